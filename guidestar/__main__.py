@@ -1,0 +1,5 @@
+"""`python -m guidestar`."""
+
+from guidestar.cli.main import run
+
+run()
