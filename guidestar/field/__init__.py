@@ -1,0 +1,1 @@
+"""Joins rig, target and stars into one result."""

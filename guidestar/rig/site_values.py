@@ -1,0 +1,60 @@
+"""Values of a rig file that are neither numbers nor switches: a name, a time zone, a horizon.
+
+Each function takes the value as read and returns it checked; a `ValueError` carries what would be allowed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Any
+
+from guidestar.rig.limits import HORIZON_HIGH_DEG, HORIZON_LOW_DEG
+
+_HORIZON = (
+    f"must be one altitude from {HORIZON_LOW_DEG:g} to {HORIZON_HIGH_DEG:g}°, or [[azimuth, altitude], …] "
+    "with azimuths from 0 to 360° in ascending order"
+)
+_LONGEST_NAME = 200
+
+
+def one_line(text: Any) -> str:
+    """Return a name of one printable line; `ValueError` otherwise."""
+    if not isinstance(text, str) or not text.strip() or not text.isprintable() or len(text) > _LONGEST_NAME:
+        raise ValueError(f"must be text of one line, 1 to {_LONGEST_NAME} characters")
+    return text
+
+
+def known_time_zone(name: str) -> str:
+    """Return a time zone's name if the tz database holds it; `ValueError` otherwise."""
+    from zoneinfo import ZoneInfo  # only a rig with a site pays for it
+
+    try:
+        ZoneInfo(name)
+    except (OSError, ValueError, KeyError) as error:
+        raise ValueError("must be a name of the tz database such as Europe/Paris or Etc/UTC") from error
+    return name
+
+
+def plain_horizon(value: Any) -> float | tuple[tuple[float, float], ...]:
+    """Return a horizon as one altitude or as (azimuth, altitude) pairs, degrees; `ValueError` otherwise."""
+    if _is_number(value) and HORIZON_LOW_DEG <= value <= HORIZON_HIGH_DEG:
+        return float(value)
+    if not isinstance(value, list | tuple) or not value or not all(_is_pair(item) for item in value):
+        raise ValueError(_HORIZON)
+    pairs = tuple((float(azimuth), float(altitude)) for azimuth, altitude in value)
+    if any(later[0] <= earlier[0] for earlier, later in pairwise(pairs)):
+        raise ValueError(_HORIZON)
+    return pairs
+
+
+def _is_pair(item: Any) -> bool:
+    if not isinstance(item, Sequence) or len(item) != 2 or not all(_is_number(number) for number in item):
+        return False
+    azimuth, altitude = item
+    return bool(0 <= azimuth <= 360 and HORIZON_LOW_DEG <= altitude <= HORIZON_HIGH_DEG)
+
+
+def _is_number(value: Any) -> bool:
+    """Tell whether this is a number: true and false are not; nan is, but never compares as within a range."""
+    return isinstance(value, int | float) and not isinstance(value, bool)
