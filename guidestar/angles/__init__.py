@@ -1,0 +1,1 @@
+"""Camera angles: circular intervals, a guide field's acceptance, coverage. Plain floats and arrays only."""
