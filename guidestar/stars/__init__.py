@@ -1,0 +1,1 @@
+"""Stars: where they come from, what is known of each, and how to ask for those around a point."""

@@ -1,0 +1,72 @@
+"""What every source of stars can be asked.
+
+A new source is one new module with a class of this shape and nothing else: the rest of the program only knows
+`StarSource` and `StarTable`. Sources in the HATS layout get their files through `hats.HatsFolder` and their
+geometry through `search.stars_in_ring`.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol, runtime_checkable
+
+from guidestar.stars.table import StarTable
+
+
+@runtime_checkable
+class StarSource(Protocol):
+    """Stars around a point, at a date, down to a magnitude."""
+
+    @property
+    def name(self) -> str:
+        """Return the catalogue's name, as output shows it."""
+
+    @property
+    def band(self) -> str:
+        """Return the band of `complete_to_mag`, `limit_mag` and `faintest_mag`."""
+
+    @property
+    def complete_to_mag(self) -> float:
+        """Return the magnitude down to which the source lists practically every star."""
+
+    @property
+    def limit_mag(self) -> float:
+        """Return the magnitude of the faintest entries; beyond it the source knows nothing."""
+
+    def cone(
+        self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
+    ) -> StarTable:
+        """Return every star within `radius_deg` of a point; see `ring`."""
+
+    def ring(
+        self,
+        ra_deg: float,
+        dec_deg: float,
+        inner_deg: float,
+        outer_deg: float,
+        *,
+        faintest_mag: float | None,
+        epoch_year: float,
+    ) -> StarTable:
+        """Return every star whose distance from a point lies between two radii, both included.
+
+        Parameters
+        ----------
+        ra_deg, dec_deg : float
+            ICRS degrees; right ascension any, declination in [−90, 90].
+        inner_deg, outer_deg : float
+            0 ≤ inner ≤ outer; 180 is the whole sphere.
+        faintest_mag : float or None
+            Only stars with `g_mag` not above this; None for all.
+        epoch_year : float
+            Julian year; distances are those at this date, and so are the positions returned.
+
+        Returns
+        -------
+        StarTable
+            In no promised order.
+
+        Raises
+        ------
+        DataError
+            A file of the source is missing or damaged.
+        """
