@@ -37,6 +37,7 @@ from guidestar.stars.flags import StarFlag, flag_names
 from guidestar.stars.source import StarSource
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 _SPOILED_FLAGS = StarFlag.DOUBLE | StarFlag.PHOTOCENTRE | StarFlag.CLOSE_NEIGHBOUR
 
@@ -209,17 +210,15 @@ def _share(own: FloatArray, flip_safe: FloatArray) -> Literal["all", "part", "no
 
 def _guide_stars(swept: Sweep) -> tuple[GuideStar, ...]:
     """Return every star that is usable at some angle, brightest first."""
-    magnitudes = swept.nearby.table.g_mag
-    stars = np.unique(swept.star)
-    firsts = np.searchsorted(swept.star, stars)
-    lasts = np.searchsorted(swept.star, stars, side="right")
-    order = np.argsort(magnitudes[stars], kind="stable")
-    return tuple(_guide_star(swept, int(stars[i]), swept.arcs[firsts[i] : lasts[i]]) for i in order)
+    stars, firsts = np.unique(swept.star, return_index=True)
+    own_arcs = np.split(swept.arcs, firsts[1:])
+    lights = _best_lights(swept, firsts, stars)
+    order = np.argsort(swept.nearby.table.g_mag[stars], kind="stable")
+    return tuple(_guide_star(swept, int(stars[i]), own_arcs[i], lights[i]) for i in order)
 
 
-def _guide_star(swept: Sweep, i: int, arcs: FloatArray) -> GuideStar:
+def _guide_star(swept: Sweep, i: int, arcs: FloatArray, light: StarLight | None) -> GuideStar:
     nearby, table = swept.nearby, swept.nearby.table
-    light = _best_light(swept, i, arcs)
     saturated = ("saturated",) if light is not None and light.peak_fill >= 1.0 else ()
     return GuideStar(
         id=table.names(i),
@@ -236,16 +235,23 @@ def _guide_star(swept: Sweep, i: int, arcs: FloatArray) -> GuideStar:
     )
 
 
-def _best_light(swept: Sweep, i: int, arcs: FloatArray) -> StarLight | None:
-    """Return what the guide camera gets of a star at the best lit of its camera angles, to about a degree."""
-    if swept.light is None:
-        return None
-    angles = np.linspace(arcs[:, 0], arcs[:, 1], _LOOKS_PER_ARC).ravel()
+def _best_lights(swept: Sweep, firsts: IntArray, stars: IntArray) -> Sequence[StarLight | None]:
+    """Return what the guide camera gets of each star at the best lit of its camera angles, to about a degree.
+
+    `firsts`: where each star's own arcs begin in the sweep.
+    """
+    if swept.light is None or not len(stars):
+        return [None] * len(stars)
+    angles = np.linspace(swept.arcs[:, 0], swept.arcs[:, 1], _LOOKS_PER_ARC, axis=1)
     turns = -angles if swept.rig.camera.mirrored else angles
-    direction = np.radians(swept.nearby.phase_deg[i] - turns)
-    x, y = (swept.nearby.radius_mm[i] * f(direction) for f in (np.sin, np.cos))
-    best = [np.argmax(swept.light.transmission(x, y))]
-    return star_light(swept.light, swept.nearby.table.g_mag[[i]], x[best], y[best])[0]
+    direction = np.radians(swept.nearby.phase_deg[swept.star, None] - turns)
+    x, y = (swept.nearby.radius_mm[swept.star, None] * f(direction) for f in (np.sin, np.cos))
+    lit = swept.light.transmission(x, y)
+    best_look = np.argmax(lit, axis=1)
+    best_lit = lit[np.arange(len(lit)), best_look]
+    by_star = [first + int(np.argmax(part)) for first, part in zip(firsts, np.split(best_lit, firsts[1:]), strict=True)]
+    looks = best_look[by_star]
+    return star_light(swept.light, swept.nearby.table.g_mag[stars], x[by_star, looks], y[by_star, looks])
 
 
 def _surroundings(swept: Sweep) -> Surroundings:

@@ -111,7 +111,8 @@ class RigLight:
         """Return the least T at which stars are usable; above 1: nowhere."""
         vignetted = self.vignetting(radius_mm)
         needed = snr.needed_throughput(g_mag, self.setup)
-        return np.divide(needed, vignetted, out=np.full(needed.shape, np.inf), where=vignetted > 0)
+        unlit = np.full(needed.shape, np.inf)
+        return np.asarray(np.divide(needed, vignetted, out=unlit, where=vignetted > 0))
 
     @cached_property
     def _grid(self) -> tuple[FloatArray, FloatArray]:
