@@ -1,7 +1,7 @@
 """Object names from the offline database of the pyongc package (OpenNGC: NGC, IC, Messier and more).
 
 A designation ("NGC 7331", "m31", "Caldwell 33", "B33", "ESO 56-115") goes to the package's own look-up, which
-follows duplicate entries. Common names ("Andromeda Galaxy", "Horsehead") and near names come from the same
+follows duplicate entries. Common names ("Andromeda Galaxy", "Pelican") and near names come from the same
 database file, read here directly: the package would build every object first, twenty times as slow.
 """
 
@@ -40,7 +40,7 @@ _SHOWN: Final = {"CL": "Cr", "Cl": "Cr", "MEL": "Mel"}
 _COMMON_NAME_MOVED: Final = {"Flame Nebula": "NGC2024"}
 """Common names that the database hangs on another object than everybody does.
 
-It lists the Flame Nebula under IC 434, the emission behind the Horsehead, 37′ from it; the nebula of that name by
+It lists the Flame Nebula under IC 434, the emission behind the dark nebula B 33, 37′ from it; the nebula of that name by
 ζ Orionis is NGC 2024 (common practice in observing lists).
 """
 
@@ -55,7 +55,7 @@ def resolve(name: str) -> Place:
     ----------
     name : str
         A designation, with or without space, in any case; or a common name, with or without "the", apostrophes
-        or its last word ("Horsehead" for "Horsehead Nebula"), as long as a single object answers to it, or a
+        or its last word ("Pelican" for "Pelican Nebula"), as long as a single object answers to it, or a
         single one on Messier's list has it in full.
 
     Returns

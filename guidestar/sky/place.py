@@ -16,7 +16,7 @@ def place(text: str, *, equinox: str = "J2000", epoch_year: float = 2000.0, onli
     Parameters
     ----------
     text : str
-        A name of the offline database ("NGC 7331", "m31", "Horsehead"), or "RA DEC" (see `parse_coordinates`).
+        A name of the offline database ("NGC 7331", "m31", "Pelican"), or "RA DEC" (see `parse_coordinates`).
     equinox : "J2000" or "date"
         What coordinates in `text` refer to: ICRS/J2000, or the true equator and equinox of `epoch_year`, without
         aberration (see `guidestar.sky.frames`). Names are not touched by it.

@@ -52,8 +52,8 @@ def test_spellings_of_a_designation(spelling):
         ("IC 434", "IC 434"),
         ("B33", "B 33"),
         ("Barnard 33", "B 33"),
-        ("Horsehead", "Horsehead Nebula (B 33)"),
-        ("the horsehead NEBULA", "Horsehead Nebula (B 33)"),
+        ("Pelican", "Pelican Nebula (IC 5070)"),
+        ("the pelican NEBULA", "Pelican Nebula (IC 5070)"),
         ("Caldwell 33", "C 33 (NGC 6992)"),
         ("c14", "C 14"),
         ("Cats eye nebula", "Cat's Eye Nebula (NGC 6543)"),
@@ -81,11 +81,11 @@ def test_names_and_what_they_are_shown_as(asked, name):
     assert resolve(asked).name == name
 
 
-def test_the_flame_nebula_is_not_the_emission_behind_the_horsehead():
+def test_the_flame_nebula_is_not_the_emission_behind_the_dark_b33():
     flame = resolve("Flame Nebula")
     assert flame.name == "Flame Nebula (NGC 2024)"
-    horsehead = resolve("Horsehead")
-    apart = separation_deg(flame.ra_deg, flame.dec_deg, horsehead.ra_deg, horsehead.dec_deg)
+    dark = resolve("B 33")
+    apart = separation_deg(flame.ra_deg, flame.dec_deg, dark.ra_deg, dark.dec_deg)
     assert apart * 60 == pytest.approx(37.7, abs=0.5)
     # If this fails, the database has been mended, and the exception in names.py can go.
     assert _rows("SELECT name FROM objects WHERE commonnames LIKE '%Flame Nebula%'") == [("IC0434",)]
@@ -189,7 +189,7 @@ def test_a_name_of_several_objects_is_refused_with_their_designations(asked, lis
 
 
 @pytest.mark.parametrize("damage", ["missing", "not a database", "empty"])
-@pytest.mark.parametrize("asked", ["NGC 7331", "Horsehead"])
+@pytest.mark.parametrize("asked", ["NGC 7331", "Pelican"])
 def test_a_damaged_database_is_a_data_failure(monkeypatch, tmp_path, damage, asked):
     path = tmp_path / "objects #1 50%.db"
     if damage != "missing":

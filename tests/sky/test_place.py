@@ -70,7 +70,7 @@ def test_online_only_when_asked_and_only_for_what_is_not_known(monkeypatch):
 
 def test_the_default_path_imports_nothing_heavy():
     code = (
-        "import sys; from guidestar.sky.place import place; place('Horsehead'); place('10 20'); "
+        "import sys; from guidestar.sky.place import place; place('Pelican'); place('10 20'); "
         "place('10 20', equinox='date', epoch_year=2026.9); "
         "print([m for m in ('astropy', 'pandas', 'scipy', 'matplotlib', 'pyarrow', 'healpy') if m in sys.modules])"
     )

@@ -52,8 +52,8 @@ def test_coordinates_in_columns_or_in_one_cell(tmp_path, content):
 
 
 def test_without_a_header_the_first_cell_is_the_name(tmp_path):
-    rows = _read(tmp_path, "NGC 7331,Pegasus,12.0\nHorsehead\n10,20\n")
-    assert _short(rows) == [(1, "NGC 7331"), (2, "Horsehead"), (3, "10, 20")]
+    rows = _read(tmp_path, "NGC 7331,Pegasus,12.0\nPelican\n10,20\n")
+    assert _short(rows) == [(1, "NGC 7331"), (2, "Pelican"), (3, "10, 20")]
 
 
 def test_coordinates_count_before_the_name_and_the_name_where_they_are_missing(tmp_path):
