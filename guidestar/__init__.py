@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
 
-__all__ = ["Answer", "Rig", "__version__", "check", "preset", "read_rig"]
+__all__ = ["Answer", "ReachAnswer", "Rig", "__version__", "check", "preset", "reach", "read_rig"]
 
 if TYPE_CHECKING:
-    from guidestar.api import Answer, check, preset
+    from guidestar.api import Answer, ReachAnswer, check, preset, reach
     from guidestar.rig import Rig, read_rig
 
 

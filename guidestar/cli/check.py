@@ -1,0 +1,119 @@
+"""`guidestar check`: can I guide on this target, at which camera angles, on which star."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from guidestar.errors import ExitStatus, InputError
+
+if TYPE_CHECKING:
+    from guidestar.api import Answer
+    from guidestar.rig import Rig
+
+
+@click.command("check", short_help="Which camera angles find a guide star for a target?")
+@click.argument("target", nargs=-1)
+@click.option("--rig", "rig_path", metavar="FILE", required=True, help="The rig file (TOML); see 'guidestar rig new'.")
+@click.option("--targets", metavar="FILE", help="A CSV list of names or coordinates instead of one target.")
+@click.option("--angle", type=float, metavar="DEG", help="Judge this camera angle, and its twin half a turn away.")
+@click.option("--tolerance", type=float, metavar="DEG", help="How far --angle may be off either way  [the rig's]")
+@click.option("--any-side", is_flag=True, help="With --angle: try the prism at all four sides of the frame.")
+@click.option("--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned.")
+@click.option(
+    "--exposure", metavar="SECONDS|auto", help="Guide exposure, instead of the rig's; auto: the shortest that will do."
+)
+@click.option("--airmass", type=float, metavar="X", help="1 at the zenith, 2 at 30° altitude, instead of the rig's.")
+@click.option("--sky", type=float, metavar="V", help="Sky brightness, V mag/arcsec², instead of the rig's.")
+@click.option("--min-stars", type=int, metavar="N", help="How many stars are wanted at once, instead of the rig's.")
+@click.option("--epoch", metavar="DATE", help="Date of the star positions: 2026-11-25 or 2026.9  [today]")
+@click.option("--equinox", type=click.Choice(["J2000", "date"]), default="J2000", help="What typed coordinates mean.")
+@click.option("--online-names", is_flag=True, help="Ask a name service on the network for unknown names.")
+@click.option("--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use.")
+@click.option("--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]")
+@click.option("--figure", metavar="FILE", help="Draw the answer: .png, .svg or .pdf.")
+@click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.check/1; a line each with --targets).")
+def command(target: tuple[str, ...], rig_path: str, targets: str | None, figure: str | None, **options: Any) -> int:
+    """Find the camera angles at which the prism shows the guide camera a star.
+
+    TARGET is a catalogue name ("NGC 7331", M31) or "RA DEC": two plain decimals are degrees, sexagesimal RA is
+    hours ("22 37 04.1 +34 24 56").
+    """
+    from guidestar.rig import read_rig
+
+    if bool(target) == bool(targets):
+        raise InputError('Give either one TARGET, such as "NGC 7331" or "339.27 34.42", or --targets FILE.')
+    if targets and figure:
+        raise InputError("--figure draws one target: leave out --targets or --figure.")
+    as_json = options.pop("as_json")
+    options["exposure"] = _exposure(options["exposure"])
+    rig = read_rig(rig_path)
+    if targets:
+        return _check_list(targets, rig, as_json, options)
+    return _check_one(" ".join(target), rig, figure, as_json, options)
+
+
+def _exposure(text: str | None) -> float | str | None:
+    """Read --exposure: seconds, or the word auto."""
+    if text is None or text.strip().lower() == "auto":
+        return None if text is None else "auto"
+    try:
+        return float(text)
+    except ValueError as error:
+        raise InputError(f'--exposure "{text}": give seconds, such as 2, or the word auto.') from error
+
+
+def _ask(target: str, rig: Rig, options: dict[str, Any]) -> Answer:
+    from guidestar.api import check
+
+    return check(target, rig, **options)
+
+
+def _check_one(target: str, rig: Rig, figure: str | None, as_json: bool, options: dict[str, Any]) -> int:
+    answer = _ask(target, rig, options)
+    if as_json:
+        click.echo(json.dumps(answer.to_json(), ensure_ascii=False))
+    else:
+        from guidestar.report.text import render
+
+        click.echo(render(answer, width=_width(), colour=sys.stdout.isatty()))
+    if figure:
+        # Last, so that the answer stands even where the picture cannot be written.
+        from guidestar.report.figures import save
+
+        save(answer, Path(figure))
+        if not as_json:
+            click.echo(f"Picture: {figure}")
+    return ExitStatus.ANSWERED
+
+
+def _check_list(path: str, rig: Rig, as_json: bool, options: dict[str, Any]) -> int:
+    from guidestar.report.json_output import error_row
+    from guidestar.report.text import TargetRow, render_rows
+    from guidestar.sky.targetlist import read_targets
+
+    rows = []
+    for row in read_targets(path):
+        try:
+            answer = _ask(row.require_text(), rig, options)
+        except InputError as error:
+            rows.append(TargetRow(row.number, row.text, str(error)))
+            line = error_row(row.number, str(error))
+        else:
+            rows.append(TargetRow(row.number, row.text, answer))
+            line = answer.to_json()
+        if as_json:
+            click.echo(json.dumps(line, ensure_ascii=False))
+    if not as_json:
+        click.echo(render_rows(rows, width=_width(), colour=sys.stdout.isatty()))
+    return ExitStatus.ANSWERED if any(not isinstance(row.answer, str) for row in rows) else ExitStatus.BAD_INPUT
+
+
+def _width() -> int:
+    """Return the terminal's width, or a page's where there is no terminal."""
+    return shutil.get_terminal_size((100, 24)).columns

@@ -1,0 +1,300 @@
+"""A `CheckResult` as plain JSON values (schema `guidestar.check/1`).
+
+Fields may be added to the schema, never changed or dropped. Angles are rounded to 1e-4°, coordinates to 1e-7°
+(0.4 mas), mm to 1e-4, pixels to 0.01. No NaN or infinity leaves here: a value that is not a number becomes null.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Any
+
+from guidestar.field.result import (
+    Asked,
+    CheckResult,
+    Expected,
+    GuideField,
+    GuideStar,
+    Hint,
+    Intervals,
+    Placement,
+    Setting,
+    SideAnswer,
+    StarLight,
+    StarsUsed,
+    Target,
+    Usable,
+    UsableRange,
+)
+
+SCHEMA = "guidestar.check/1"
+
+_ANGLE_DIGITS = 4
+_COORDINATE_DIGITS = 7
+
+
+def to_json(result: CheckResult) -> dict[str, Any]:
+    """Turn a result into values that `json.dumps(…, allow_nan=False)` takes.
+
+    Parameters
+    ----------
+    result : CheckResult
+
+    Returns
+    -------
+    dict
+        The object described in the module's docstring; key order is fixed.
+    """
+    return {
+        "schema": SCHEMA,
+        "target": _target(result.target),
+        "epoch_year": number(result.epoch_year, 4),
+        "rig": result.rig.name,
+        "exposure_s": number(result.exposure_s, 4),
+        "exposure_chosen": bool(result.exposure_chosen),
+        "field": _field(result.field),
+        "stars": _stars(result.stars),
+        "usable": _usable(result.usable),
+        "expected": _expected(result.expected),
+        "best": _setting(result.best),
+        "best_sure": _setting(result.best_sure),
+        "best_flip_safe": _setting(result.best_flip_safe),
+        "ranges": [_range(item) for item in result.ranges],
+        "guide_stars": [_guide_star(star) for star in result.guide_stars],
+        "asked": _asked(result.asked),
+        "hints": [_hint(hint) for hint in result.hints],
+        "warnings": list(result.warnings),
+    }
+
+
+def error_row(row: int, sentence: str) -> dict[str, Any]:
+    """Return what stands in place of a result for a bad row of a list of targets."""
+    return {"row": row, "error": sentence}
+
+
+def number(value: float | None, digits: int) -> float | None:
+    """Round to `digits`; None for None and for what JSON cannot hold. Adding 0.0 turns −0.0 into 0.0."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits) + 0.0
+
+
+def _direction(value_deg: float | None, digits: int = _ANGLE_DIGITS) -> float | None:
+    """Round a direction and keep it in [0, 360): 359.99999 is 0, not 360."""
+    rounded = number(value_deg, digits)
+    return None if rounded is None else rounded % 360.0
+
+
+def tidy_intervals(intervals: Iterable[tuple[float, float]]) -> list[list[float]]:
+    """Round intervals and keep their promises: 0 ≤ start < 360, start < end ≤ start + 360, apart and in order.
+
+    Rounding can push a start to 360, make two neighbours touch, or close a range narrower than 1e-4°; such a range
+    is printed one step wide rather than dropped.
+    """
+    step = 10.0**-_ANGLE_DIGITS
+    kept: list[list[float]] = []
+    for start, end in sorted(_rounded(start, end, step) for start, end in intervals):
+        if kept and start <= kept[-1][1]:
+            kept[-1][1] = max(kept[-1][1], end)
+        else:
+            kept.append([start, end])
+    return _joined_at_north(kept)
+
+
+def _rounded(start: float, end: float, step: float) -> tuple[float, float]:
+    low, high = round(start, _ANGLE_DIGITS), round(end, _ANGLE_DIGITS)
+    if low >= 360.0:
+        low, high = low - 360.0, high - 360.0
+    return low + 0.0, round(max(high, low + step), _ANGLE_DIGITS)
+
+
+def _joined_at_north(intervals: list[list[float]]) -> list[list[float]]:
+    if len(intervals) > 1 and intervals[-1][1] >= intervals[0][0] + 360.0:
+        first = intervals.pop(0)
+        intervals[-1][1] = max(intervals[-1][1], round(first[1] + 360.0, _ANGLE_DIGITS))
+    if len(intervals) == 1 and intervals[0][1] - intervals[0][0] >= 360.0:
+        return [[0.0, 360.0]]
+    return intervals
+
+
+def _angles_or_null(intervals: Intervals | None) -> list[list[float]] | None:
+    return None if intervals is None else tidy_intervals(intervals)
+
+
+def _target(target: Target) -> dict[str, Any]:
+    return {
+        "name": target.name,
+        "ra_deg": _direction(target.ra_deg, _COORDINATE_DIGITS),
+        "dec_deg": number(target.dec_deg, _COORDINATE_DIGITS),
+        "l_deg": _direction(target.l_deg, _COORDINATE_DIGITS),
+        "b_deg": number(target.b_deg, _COORDINATE_DIGITS),
+    }
+
+
+def _field(field: GuideField) -> dict[str, Any]:
+    lengths = {
+        name: number(getattr(field, name), 4)
+        for name in (
+            "centre_mm",
+            "centre_arcmin",
+            "width_arcmin",
+            "height_arcmin",
+            "scale_arcsec_per_mm",
+            "inner_mm",
+            "outer_mm",
+        )
+    }
+    return {"model": field.model, **lengths}
+
+
+def _stars(stars: StarsUsed) -> dict[str, Any]:
+    return {
+        "source": stars.source,
+        "band": stars.band,
+        "complete_to_mag": number(stars.complete_to_mag, 3),
+        "faintest_mag": number(stars.faintest_mag, 3),
+        "candidates": int(stars.candidates),
+    }
+
+
+def _usable(usable: Usable) -> dict[str, Any]:
+    return {
+        "fraction": number(usable.fraction, 6),
+        "angles_deg": tidy_intervals(usable.angles_deg),
+        "sure_fraction": number(usable.sure_fraction, 6),
+        "sure_angles_deg": tidy_intervals(usable.sure_angles_deg),
+        "flip_safe_fraction": number(usable.flip_safe_fraction, 6),
+        "flip_safe_angles_deg": _angles_or_null(usable.flip_safe_angles_deg),
+        "expected_fraction": number(usable.expected_fraction, 6),
+    }
+
+
+def _expected(expected: Expected | None) -> dict[str, Any] | None:
+    """Return the estimate of stars beyond the catalogue; null where none can be missing."""
+    if expected is None:
+        return None
+    return {
+        "stars": number(expected.stars, 4),
+        "stars_error": number(expected.stars_error, 4),
+        "listed": number(expected.listed, 4),
+        "chance": number(expected.chance, 6),
+        "per_deg2": number(expected.per_deg2, 2),
+        "fraction": number(expected.fraction, 6),
+        "fraction_low": number(expected.fraction_low, 6),
+        "fraction_high": number(expected.fraction_high, 6),
+        "by_angle": [
+            {
+                "angle_deg": _direction(item.angle_deg),
+                "stars": number(item.stars, 4),
+                "chance": number(item.chance, 6),
+            }
+            for item in expected.by_angle
+        ],
+    }
+
+
+def _setting(setting: Setting | None) -> dict[str, Any] | None:
+    if setting is None:
+        return None
+    return {
+        "angle_deg": _direction(setting.angle_deg),
+        "margin_deg": number(setting.margin_deg, _ANGLE_DIGITS),
+        "star_ids": list(setting.star_ids),
+        "sure": bool(setting.sure),
+        "placements": [_placement(item) for item in setting.placements],
+    }
+
+
+def _placement(placement: Placement) -> dict[str, Any]:
+    return {
+        "id": placement.star_id,
+        "g_mag": number(placement.g_mag, 3),
+        "x_mm": number(placement.x_mm, 4),
+        "y_mm": number(placement.y_mm, 4),
+        "u_mm": number(placement.u_mm, 4),
+        "v_mm": number(placement.v_mm, 4),
+        "u_px": number(placement.u_px, 2),
+        "v_px": number(placement.v_px, 2),
+        "usable": bool(placement.usable),
+        **_light(placement.light),
+    }
+
+
+def _light(light: StarLight | None) -> dict[str, Any]:
+    """Return what the guide camera gets of a star; all null where no light is reckoned (geometric model)."""
+    if light is None:
+        return dict.fromkeys(("snr", "transmission", "peak_fill", "centroid_arcsec"))
+    return {
+        "snr": number(light.snr, 2),
+        "transmission": number(light.transmission, 4),
+        "peak_fill": number(light.peak_fill, 4),
+        "centroid_arcsec": number(light.centroid_arcsec, 4),
+    }
+
+
+def _range(item: UsableRange) -> dict[str, Any]:
+    [(start_deg, end_deg)] = tidy_intervals([(item.start_deg, item.end_deg)])
+    return {
+        "start_deg": start_deg,
+        "end_deg": end_deg,
+        "sure_deg": number(item.sure_deg, _ANGLE_DIGITS),
+        "brightest_id": item.brightest_id,
+        "brightest_mag": number(item.brightest_mag, 3),
+        "star_count": int(item.star_count),
+        "flip_safe": item.flip_safe,
+        "settable": bool(item.settable),
+    }
+
+
+def _guide_star(star: GuideStar) -> dict[str, Any]:
+    return {
+        "id": star.id,
+        "ra_deg": _direction(star.ra_deg, _COORDINATE_DIGITS),
+        "dec_deg": number(star.dec_deg, _COORDINATE_DIGITS),
+        "g_mag": number(star.g_mag, 3),
+        "v_mag": number(star.v_mag, 3),
+        "separation_arcmin": number(star.separation_arcmin, 4),
+        "position_angle_deg": _direction(star.position_angle_deg),
+        "radius_mm": number(star.radius_mm, 4),
+        "angles_deg": tidy_intervals(star.angles_deg),
+        "flags": list(star.flags),
+        **_light(star.light),
+    }
+
+
+def _asked(asked: Asked | None) -> dict[str, Any] | None:
+    if asked is None:
+        return None
+    return {
+        "angle_deg": _direction(asked.angle_deg),
+        "tolerance_deg": number(asked.tolerance_deg, _ANGLE_DIGITS),
+        "usable": bool(asked.usable),
+        "sure": bool(asked.sure),
+        "twin_usable": None if asked.twin_usable is None else bool(asked.twin_usable),
+        "star_ids": list(asked.star_ids),
+        "placements": [_placement(item) for item in asked.placements],
+        "sides": [_side(side) for side in asked.sides],
+    }
+
+
+def _side(side: SideAnswer) -> dict[str, Any]:
+    return {
+        "side": side.side,
+        "side_deg": _direction(side.side_deg),
+        "usable": bool(side.usable),
+        "sure": bool(side.sure),
+        "star_ids": list(side.star_ids),
+    }
+
+
+def _hint(hint: Hint) -> dict[str, Any]:
+    return {
+        "kind": hint.kind,
+        "star_id": hint.star_id,
+        "g_mag": number(hint.g_mag, 3),
+        "amount": number(hint.amount, 4),
+        "direction_deg": _direction(hint.direction_deg),
+        "angle_deg": _direction(hint.angle_deg),
+        "width_deg": number(hint.width_deg, _ANGLE_DIGITS),
+    }
