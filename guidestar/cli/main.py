@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 from collections.abc import Iterator, Sequence
@@ -75,7 +76,15 @@ def group() -> None:
 
 def run(arguments: Sequence[str] | None = None) -> NoReturn:
     """Run the command line and exit."""
+    _speak_utf8()
     sys.exit(main(sys.argv[1:] if arguments is None else arguments))
+
+
+def _speak_utf8() -> None:
+    """Let output redirected to a file on a system with a narrower code page hold degree signs and minus signs too."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding="utf-8")
 
 
 def main(arguments: Sequence[str]) -> int:

@@ -14,11 +14,13 @@ from guidestar.angles.acceptance import direction_to_turn, turn_to_camera
 from guidestar.field import geometry
 from guidestar.field.acceptance import Acceptance, acceptance_of
 from guidestar.field.asked import Question, answer
+from guidestar.field.expected import expected
 from guidestar.field.hints import hints
 from guidestar.field.light import USUAL_EXPOSURES_S, RigLight, rig_light, star_light
 from guidestar.field.nearby import NearbyStars, stars_around
 from guidestar.field.result import (
     CheckResult,
+    Expected,
     GuideStar,
     StarLight,
     StarsUsed,
@@ -39,7 +41,7 @@ from guidestar.stars.source import StarSource
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_SPOILED_FLAGS = StarFlag.DOUBLE | StarFlag.PHOTOCENTRE | StarFlag.CLOSE_NEIGHBOUR
+_SPOILED_FLAGS = StarFlag.DOUBLE | StarFlag.PHOTOCENTRE | StarFlag.CLOSE_NEIGHBOUR | StarFlag.EXTENDED
 
 _LOOKS_PER_ARC = 33
 
@@ -79,13 +81,14 @@ def check(
     nearby = stars_around(source, place.ra_deg, place.dec_deg, rig, field.outer_mm + accepts.accuracy_mm, epoch_year)
     swept = sweep(rig, nearby, accepts, light)
     flip_safe = _flip_safe(swept)
+    further = expected(place, swept, source, field, accepts)
     return CheckResult(
-        target=_target(place),
+        target=target_of(place),
         epoch_year=epoch_year,
         rig=rig,
         field=field,
         stars=_stars_used(source, nearby, accepts),
-        usable=_usable(swept, flip_safe),
+        usable=_usable(swept, flip_safe, further),
         ranges=tuple(_range(swept, flip_safe, start, end) for start, end in swept.usable),
         best=setting(swept, swept.usable),
         best_sure=setting(swept, swept.sure),
@@ -96,6 +99,7 @@ def check(
         warnings=tuple(_warnings(rig, source, accepts.faintest_mag)),
         surroundings=_surroundings(swept),
         exposure_s=None if light is None else light.setup.exposure_s,
+        expected=further,
     )
 
 
@@ -158,7 +162,8 @@ def _flip_safe(swept: Sweep) -> FloatArray | None:
     return circular.intersection(swept.usable, circular.turned(swept.usable, 180.0))
 
 
-def _target(place: Place) -> Target:
+def target_of(place: Place) -> Target:
+    """Return a place with its galactic coordinates."""
     l_deg, b_deg = frames.icrs_to_galactic(place.ra_deg, place.dec_deg)
     return Target(place.name, place.ra_deg, place.dec_deg, float(l_deg), float(b_deg))
 
@@ -175,14 +180,16 @@ def _stars_used(source: StarSource, nearby: NearbyStars, accepts: Acceptance) ->
     )
 
 
-def _usable(swept: Sweep, flip_safe: FloatArray | None) -> Usable:
+def _usable(swept: Sweep, flip_safe: FloatArray | None, further: Expected | None) -> Usable:
+    fraction = circular.total_deg(swept.usable) / 360.0
     return Usable(
-        fraction=circular.total_deg(swept.usable) / 360.0,
+        fraction=fraction,
         angles_deg=circular.as_tuples(swept.usable),
         sure_fraction=circular.total_deg(swept.sure) / 360.0,
         sure_angles_deg=circular.as_tuples(swept.sure),
         flip_safe_fraction=None if flip_safe is None else circular.total_deg(flip_safe) / 360.0,
         flip_safe_angles_deg=None if flip_safe is None else circular.as_tuples(flip_safe),
+        expected_fraction=fraction if further is None else further.fraction,
     )
 
 

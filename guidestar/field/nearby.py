@@ -16,7 +16,7 @@ from guidestar.stars.table import StarTable
 
 FloatArray = NDArray[np.float64]
 
-_HINT_REACH_MM = 6.0
+HINT_REACH_MM = 6.0
 """How far beyond the swept ring stars are loaded: for the nearest misses and for the picture."""
 
 
@@ -50,7 +50,7 @@ def stars_around(
 ) -> NearbyStars:
     """Return every catalogue star out to a little beyond `outer_mm`, at its place at the epoch."""
     focal = rig.telescope.focal_length_mm
-    radius_deg = radius_to_arcmin(outer_mm + _HINT_REACH_MM, focal) / 60
+    radius_deg = radius_to_arcmin(outer_mm + HINT_REACH_MM, focal) / 60
     table = source.cone(ra_deg, dec_deg, radius_deg, faintest_mag=None, epoch_year=epoch_year)
     xi, eta = plane.to_plane(table.ra_deg, table.dec_deg, ra_deg, dec_deg)
     position_angle = np.mod(np.degrees(np.arctan2(xi, eta)), 360.0)

@@ -161,8 +161,8 @@ class UsableRange:
 class Usable:
     """Shares of the circle (0 to 1) and the camera angles behind them.
 
-    The flip-safe pair is None for mounts without a flip; `expected_fraction` is None where nothing estimates the
-    stars beyond the catalogue.
+    The flip-safe pair is None for mounts without a flip. `expected_fraction` adds the stars that the catalogue does not
+    list, an estimate (see `Expected`); it equals `fraction` where none can be missing.
     """
 
     fraction: float
@@ -234,11 +234,53 @@ class Surroundings:
 
 
 @dataclass(frozen=True)
+class ExpectedAtAngle:
+    """Further stars to expect at one camera angle, and the chance that they are enough by themselves."""
+
+    angle_deg: float
+    stars: float
+    chance: float
+
+
+@dataclass(frozen=True)
+class Expected:
+    """Stars within reach that the catalogue does not list: an estimate from star counts, never confirmed.
+
+    Attributes
+    ----------
+    stars, stars_error : float
+        Mean number of them on the guide camera over all camera angles, and its standard error by that of the counts.
+    listed : float
+        Mean number of stars there between the catalogue's completeness and the reach that it lists all the same, by
+        their density around the target: confirmed ones, not among `stars`.
+    chance : float
+        Chance, 0 to 1, that there are at least `guiding.min_stars` of them; mean over all camera angles.
+    per_deg2 : float
+        Stars per square degree of sky there down to the deepest reach, listed or not.
+    fraction, fraction_low, fraction_high : float
+        Share of the circle that is confirmed plus the mean chance of the rest, and the same with one standard error
+        fewer and more further stars. Where some of the stars wanted are confirmed, only the rest has to be found.
+    by_angle : tuple of ExpectedAtAngle
+        The same at a few camera angles around the circle.
+    """
+
+    stars: float
+    stars_error: float
+    listed: float
+    chance: float
+    per_deg2: float
+    fraction: float
+    fraction_low: float
+    fraction_high: float
+    by_angle: tuple[ExpectedAtAngle, ...]
+
+
+@dataclass(frozen=True)
 class CheckResult:
     """The whole answer to `check` for one target and one rig.
 
     `exposure_s` is the guide exposure of the light model, None where a fixed limit was used; `exposure_chosen` if it
-    was looked for instead of given.
+    was looked for instead of given. `expected` is None where the catalogue is complete as deep as the rig reaches.
     """
 
     target: Target
@@ -258,3 +300,4 @@ class CheckResult:
     surroundings: Surroundings
     exposure_s: float | None = None
     exposure_chosen: bool = False
+    expected: Expected | None = None

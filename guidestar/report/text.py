@@ -184,7 +184,7 @@ def _placements(sheet: Sheet, result: CheckResult, placements: Sequence[Placemen
     notes = [_PLACE_NOTE, *([_LIGHT_NOTE] if len(parts) > 1 else [])]
     if any(marks):
         notes.append("!: a double star, one with a close neighbour, or one that fills its brightest pixel.")
-    notes += [text for text in (_left_out(len(usable)), _too_faint(placements)) if text]
+    notes += [text for text in (_left_out(len(usable)), _not_usable(placements)) if text]
     sheet.prose([" ".join(notes)], indent="  ")
 
 
@@ -242,12 +242,12 @@ def _left_out(usable: int) -> str:
     return f"{usable - _MOST_STARS_SHOWN} fainter usable ones are left out." if usable > _MOST_STARS_SHOWN else ""
 
 
-def _too_faint(placements: Sequence[Placement]) -> str:
-    faint = sum(not item.usable for item in placements)
-    if not faint:
+def _not_usable(placements: Sequence[Placement]) -> str:
+    others = sum(not item.usable for item in placements)
+    if not others:
         return ""
-    verb = "is" if faint == 1 else "are"
-    return f"{w.counted(faint, 'more star')} there {verb} too faint to guide on."
+    verb = "is" if others == 1 else "are"
+    return f"{w.counted(others, 'more star')} there {verb} not usable: too faint, or too near the edge."
 
 
 def _ranges(sheet: Sheet, result: CheckResult) -> None:

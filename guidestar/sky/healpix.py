@@ -6,6 +6,7 @@ sphere into 12·4ᵏ pixels of equal area.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import hpgeom
@@ -60,3 +61,24 @@ def pixels_touching_circle(ra_deg: float, dec_deg: float, radius_deg: float, ord
     finer = min(finer, 2 ** (INDEX_ORDER - order))
     found = hpgeom.query_circle(2**order, ra_deg % 360.0, dec_deg, radius_deg, inclusive=True, fact=finer)
     return np.unique(np.asarray(found, dtype=np.int64))
+
+
+def pixel_centres(pixels: ArrayLike, order: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return right ascension and declination of NESTED pixels' centres, degrees, shape as `pixels`."""
+    ra_deg, dec_deg = hpgeom.pixel_to_angle(2**order, np.asarray(pixels, dtype=np.int64))
+    return np.asarray(ra_deg, dtype=np.float64), np.asarray(dec_deg, dtype=np.float64)
+
+
+def largest_radius_deg(order: int) -> float:
+    """Return the greatest distance from any pixel's centre to one of its corners at `order`, degrees."""
+    return float(hpgeom.max_pixel_radius(2**order, degrees=True))
+
+
+def union_of_ranges(sets: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """Return half-open ranges [start, end), shape (n, 2), ascending and apart, of all that is in any of the sets."""
+    return np.asarray(hpgeom.pixel_ranges_union(list(sets)), dtype=np.int64).reshape(-1, 2)
+
+
+def intersection_of_ranges(sets: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """Return half-open ranges [start, end), shape (n, 2), ascending and apart, of all that is in every set."""
+    return np.asarray(hpgeom.pixel_ranges_intersection(list(sets)), dtype=np.int64).reshape(-1, 2)

@@ -1,6 +1,7 @@
 """The entry point: exit statuses, tracebacks on request, quick help, lean imports, a reader that goes away."""
 
 import importlib
+import os
 import subprocess
 import sys
 
@@ -67,6 +68,16 @@ def test_words_load_no_pictures(rig_file, command):
     assert status == 0
     assert "rich" in packages
     assert not packages & (set(HEAVY) - {"rich"})
+
+
+def test_output_is_utf8_whatever_the_code_page(rig_file):
+    done = subprocess.run(
+        [sys.executable, "-m", "guidestar", "rig", "show", "--rig", str(rig_file)],
+        capture_output=True,
+        env={**os.environ, "PYTHONIOENCODING": "cp1252"},
+        check=True,
+    )
+    assert "′ × " in done.stdout.decode("utf-8").replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("name", COMMANDS)
