@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import io
 import os
 import sys
@@ -13,6 +12,7 @@ from typing import Any, NoReturn
 import click
 
 from guidestar import __version__
+from guidestar.cli.lazy import LazyGroup
 from guidestar.errors import ExitStatus, GuidestarError
 
 COMMANDS = {
@@ -38,19 +38,8 @@ def _told_apart() -> Iterator[None]:
         raise _ReaderGoneError from error
 
 
-class LazyGroup(click.Group):
-    """A group whose commands are imported when they are needed; a command module exports `command`."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
-        """Return the command names."""
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
-        """Import and return one command."""
-        if cmd_name not in COMMANDS:
-            return None
-        command: click.Command = importlib.import_module(COMMANDS[cmd_name]).command
-        return command
+class _Commands(LazyGroup):
+    """The program's commands, with a reader that went away told apart from other failures."""
 
     def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
         """Read the command line; this prints --help."""
@@ -63,7 +52,9 @@ class LazyGroup(click.Group):
             return super().invoke(ctx)
 
 
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=_Commands, modules=COMMANDS, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(__version__, "--version", prog_name="guidestar", message="%(prog)s %(version)s")
 @click.option(_TRACEBACK, is_flag=True, expose_value=False, help="Show where in the program an error arose.")
 def group() -> None:

@@ -1,44 +1,19 @@
-"""The three pictures of a result on one A4 page, and a single picture for notebooks.
-
-Figures are made without pyplot, so that nothing global is changed and no window opens. The same result gives the
-same bytes: no dates, a fixed salt for SVG names, a fixed type.
-"""
+"""The three pictures of a result on one A4 page, and a single picture for notebooks."""
 
 from __future__ import annotations
 
-import contextlib
-import io
 import os
-import tempfile
 import textwrap
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from guidestar.errors import InputError
 from guidestar.field.result import CheckResult
-from guidestar.report import dial_figure, field_figure, guide_picture, layout, palette, sentences
+from guidestar.report import dial_figure, field_figure, guide_picture, layout, palette, paper, sentences
 from guidestar.report import wording as w
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-A4_LANDSCAPE_IN = (297.0 / 25.4, 210.0 / 25.4)
-FORMATS = ("png", "svg", "pdf")
-
-_DPI = 200
-_METADATA: dict[str, dict[str, None]] = {
-    "png": {},
-    "svg": {"Date": None},
-    "pdf": {"CreationDate": None},
-}
-_STYLE: dict[Any, Any] = {
-    "font.family": "DejaVu Sans",
-    "svg.hashsalt": "guidestar",
-    "hatch.linewidth": 0.8,
-    "text.usetex": False,
-}
 
 
 def save(result: CheckResult, path: str | os.PathLike[str]) -> Path:
@@ -60,25 +35,7 @@ def save(result: CheckResult, path: str | os.PathLike[str]) -> Path:
     InputError
         For another suffix, or where the file cannot be written; a file that stood there stays as it was.
     """
-    target = Path(path)
-    suffix = format_of(target)
-    with _style():
-        figure = page(result)
-        picture = io.BytesIO()
-        figure.savefig(picture, format=suffix, dpi=_DPI, metadata=_METADATA[suffix])
-    _write(target, picture.getvalue())
-    return target
-
-
-def format_of(path: Path) -> str:
-    """Return "png", "svg" or "pdf" from a path's suffix; `InputError` for any other."""
-    suffix = path.suffix.lower().removeprefix(".")
-    if suffix not in FORMATS:
-        found = f"“.{suffix}”" if suffix else "no suffix"
-        raise InputError(
-            f"A figure's file name must end in .png, .svg or .pdf; “{path}” has {found}: try “{path.stem}.png”."
-        )
-    return suffix
+    return paper.save_page(Path(path), lambda: page(result))
 
 
 def plot_field(result: CheckResult, axes: Axes | None = None) -> Axes:
@@ -94,16 +51,16 @@ def plot_field(result: CheckResult, axes: Axes | None = None) -> Axes:
     -------
     Axes
     """
-    with _style():
+    with paper.style():
         if axes is None:
-            axes = _new_figure((6.0, 6.0)).add_axes((0.03, 0.03, 0.94, 0.90))
+            axes = paper.new_figure((6.0, 6.0)).add_axes((0.03, 0.03, 0.94, 0.90))
         field_figure.draw_field(axes, result)
     return axes
 
 
 def page(result: CheckResult) -> Figure:
     """Lay out the page: field and dial above, the guide camera's picture and the list of stars below."""
-    figure = _new_figure(A4_LANDSCAPE_IN)
+    figure = paper.new_figure(paper.A4_LANDSCAPE_IN)
     field = figure.add_axes((0.030, 0.388, 0.365, 0.516))
     dial = figure.add_axes((0.402, 0.375, 0.4366, 0.529))
     field_figure.draw_field(field, result)
@@ -115,35 +72,17 @@ def page(result: CheckResult) -> Figure:
     return figure
 
 
-def _new_figure(size_in: tuple[float, float]) -> Figure:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=size_in, dpi=_DPI, facecolor=palette.PAPER)
-    FigureCanvasAgg(figure)
-    return figure
-
-
-@contextlib.contextmanager
-def _style() -> Iterator[None]:
-    """Draw with the figures' own settings, whatever the person's are; theirs come back afterwards."""
-    import matplotlib as mpl
-
-    with mpl.rc_context(_STYLE):
-        yield
-
-
 def _heading(figure: Figure, result: CheckResult) -> None:
     shown = layout.shown(result)
     margin = "" if shown.margin_deg is None else f", {_either_way(shown.margin_deg)}"
     answer = f"{shown.why} {w.angle(shown.angle_deg)}{margin}{_verdict(result)}"
     target = result.target
-    _text(figure, 0.030, 0.974, f"{target.name}, {answer}", size=palette.LARGE, bold=True)
+    paper.text(figure, 0.030, 0.974, f"{target.name}, {answer}", size=palette.LARGE, bold=True)
     line = (
         f"{w.right_ascension(target.ra_deg)}, {w.declination(target.dec_deg)} (ICRS), stars at "
         f"{result.epoch_year:.1f}; rig “{result.rig.name}”; {result.stars.source}, magnitudes Gaia G"
     )
-    _text(figure, 0.030, 0.946, textwrap.shorten(line, 165, placeholder=" …"))
+    paper.text(figure, 0.030, 0.946, textwrap.shorten(line, 165, placeholder=" …"))
 
 
 def _verdict(result: CheckResult) -> str:
@@ -177,14 +116,16 @@ def _star_list(figure: Figure, result: CheckResult) -> None:
     if any(star.id in shown.star_ids for star in drawn):
         lines.append("  *  on the guide camera at the angle shown")
     head = f" No. {'star':<16} {'G mag':>5}  camera angles"
-    _text(figure, 0.530, 0.345, "Guide stars", bold=True)
-    _text(figure, 0.530, 0.325, "\n".join([head, *lines]), mono=True)
+    paper.text(figure, 0.530, 0.345, "Guide stars", bold=True)
+    paper.text(figure, 0.530, 0.325, "\n".join([head, *lines]), mono=True)
 
 
 def _help(figure: Figure, result: CheckResult) -> None:
-    _text(figure, 0.530, 0.345, "What would help" if result.hints else "No guide star at any camera angle", bold=True)
+    paper.text(
+        figure, 0.530, 0.345, "What would help" if result.hints else "No guide star at any camera angle", bold=True
+    )
     words = [_filled(sentences.hint(result, item), 72) for item in result.hints]
-    _text(figure, 0.530, 0.320, "\n\n".join(words))
+    paper.text(figure, 0.530, 0.320, "\n\n".join(words))
 
 
 def _spans(intervals: tuple[tuple[float, float], ...], most: int = 3) -> str:
@@ -195,58 +136,10 @@ def _spans(intervals: tuple[tuple[float, float], ...], most: int = 3) -> str:
 
 
 def _captions(figure: Figure, result: CheckResult) -> None:
-    _text(figure, 0.030, 0.048, _filled(guide_picture.caption(result), 118))
+    paper.text(figure, 0.030, 0.048, _filled(guide_picture.caption(result), 118))
     beside = [field_figure.caption(result), dial_figure.caption(result)]
-    _text(figure, 0.842, 0.904, "\n\n".join(_filled(words, 29) for words in beside))
+    paper.text(figure, 0.842, 0.904, "\n\n".join(_filled(words, 29) for words in beside))
 
 
 def _filled(words: str, width: int) -> str:
     return textwrap.fill(words, width, break_on_hyphens=False)
-
-
-def _text(
-    figure: Figure,
-    x: float,
-    y: float,
-    words: str,
-    *,
-    size: float = palette.SMALL,
-    bold: bool = False,
-    mono: bool = False,
-) -> None:
-    figure.text(
-        x,
-        y,
-        words.replace(w.NBSP, " "),
-        fontsize=size,
-        weight="bold" if bold else "normal",
-        family="DejaVu Sans Mono" if mono else "DejaVu Sans",
-        va="top",
-        color=palette.INK,
-        linespacing=1.35,
-        parse_math=False,  # a dollar sign in a target's or rig's name is a dollar sign
-    )
-
-
-def _write(target: Path, picture: bytes) -> None:
-    """Write to a temporary file beside the target, then rename it."""
-    temporary = None
-    try:
-        with tempfile.NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as file:
-            temporary = Path(file.name)
-            file.write(picture)
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(target)
-    except OSError as error:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                temporary.unlink()
-        reason = error.strerror or str(error)
-        raise InputError(f"The figure cannot be written to “{target}”: {reason}. Choose another path.") from error
-
-
-def _umask() -> int:
-    """Read the process's file mode mask, which can only be read by setting it."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

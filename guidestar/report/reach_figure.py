@@ -6,7 +6,6 @@ grey below them only repeats what they say: the darker, the less light.
 
 from __future__ import annotations
 
-import io
 import math
 import textwrap
 from collections.abc import Callable, Sequence
@@ -17,9 +16,8 @@ import numpy as np
 
 from guidestar.field.reach import ReachResult
 from guidestar.field.reach_map import FloatArray, ReachMap, reach_map
-from guidestar.report import palette
+from guidestar.report import palette, paper
 from guidestar.report import wording as w
-from guidestar.report.figures import _DPI, _METADATA, _new_figure, _style, _text, _write, format_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -42,17 +40,12 @@ _FAINT_MAG: Final = 2.0
 
 def save_reach(result: ReachResult, path: Path) -> Path:
     """Draw the page and write it, whole or not at all; parameters and errors as `guidestar.report.figures.save`."""
-    suffix = format_of(path)
-    with _style():
-        picture = io.BytesIO()
-        reach_page(result).savefig(picture, format=suffix, dpi=_DPI, metadata=_METADATA[suffix])
-    _write(path, picture.getvalue())
-    return path
+    return paper.save_page(path, lambda: reach_page(result))
 
 
 def plot_reach(result: ReachResult) -> Figure:
     """Return the page as a figure, for a notebook."""
-    with _style():
+    with paper.style():
         return reach_page(result)
 
 
@@ -61,7 +54,7 @@ def reach_page(result: ReachResult) -> Figure:
     drawn = reach_map(result.rig)
     map_mm = _MAP_MM * float(np.ptp(drawn.y_mm) / np.ptp(drawn.x_mm))
     height_mm = _ABOVE_MM + map_mm + _BELOW_MM
-    figure = _new_figure((WIDTH_MM / 25.4, height_mm / 25.4))
+    figure = paper.new_figure((WIDTH_MM / 25.4, height_mm / 25.4))
     lit, faint = (
         figure.add_axes((left / WIDTH_MM, _BELOW_MM / height_mm, _MAP_MM / WIDTH_MM, map_mm / height_mm))
         for left in (15.0, 134.0)
@@ -167,13 +160,13 @@ def _marks(axes: Axes, result: ReachResult) -> None:
 
 def _words(figure: Figure, result: ReachResult, height_mm: float) -> None:
     guiding, sky = result.rig.guiding, result.rig.sky
-    _text(figure, 0.03, 1.0 - 4.0 / height_mm, result.rig.name, size=palette.LARGE, bold=True)
+    paper.text(figure, 0.03, 1.0 - 4.0 / height_mm, result.rig.name, size=palette.LARGE, bold=True)
     conditions = (
         f"{w.exposure(guiding.exposure_s)} exposures, airmass {w.plain(guiding.airmass, 2)}, sky "
         f"V {w.plain(sky.brightness_mag_arcsec2, 2)} a square arcsecond. At the centre: {_centre(result)}."
     )
-    _text(figure, 0.03, 1.0 - 11.0 / height_mm, conditions)
-    _text(figure, 0.03, 15.0 / height_mm, textwrap.fill(_caption(result), 165, break_on_hyphens=False))
+    paper.text(figure, 0.03, 1.0 - 11.0 / height_mm, conditions)
+    paper.text(figure, 0.03, 15.0 / height_mm, textwrap.fill(_caption(result), 165, break_on_hyphens=False))
 
 
 def _centre(result: ReachResult) -> str:

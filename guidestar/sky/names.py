@@ -40,8 +40,8 @@ _SHOWN: Final = {"CL": "Cr", "Cl": "Cr", "MEL": "Mel"}
 _COMMON_NAME_MOVED: Final = {"Flame Nebula": "NGC2024"}
 """Common names that the database hangs on another object than everybody does.
 
-It lists the Flame Nebula under IC 434, the emission behind the dark nebula B 33, 37′ from it; the nebula of that name by
-ζ Orionis is NGC 2024 (common practice in observing lists).
+It lists the Flame Nebula under IC 434, the emission behind the dark nebula B 33, 37′ from it; the nebula of that name
+by ζ Orionis is NGC 2024 (common practice in observing lists).
 """
 
 _SORT_WORDS: Final = ("nebula", "galaxy", "galaxies", "cluster", "group")

@@ -11,11 +11,11 @@ import pytest
 from matplotlib.text import Text
 
 from guidestar.errors import InputError
-from guidestar.report import dial_figure, field_figure, figures, guide_picture, labels, layout, palette
+from guidestar.report import dial_figure, field_figure, figures, guide_picture, labels, layout, palette, paper
 
 
 def new_axes():
-    return figures._new_figure((6.0, 6.0)).add_axes((0.05, 0.05, 0.9, 0.85))
+    return paper.new_figure((6.0, 6.0)).add_axes((0.05, 0.05, 0.9, 0.85))
 
 
 def artist(axes, gid):

@@ -1,0 +1,28 @@
+"""A group whose commands are imported when they are needed, so that `--help` and a mistyped word answer at once."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Mapping
+from typing import Any
+
+import click
+
+
+class LazyGroup(click.Group):
+    """Commands by name; each is a module that exports `command`."""
+
+    def __init__(self, *arguments: Any, modules: Mapping[str, str], **options: Any) -> None:
+        super().__init__(*arguments, **options)
+        self._modules = modules
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002  # click's own signature
+        """Return the commands' names, in the order given."""
+        return list(self._modules)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002  # click's own
+        """Import and return one command; None if there is none of that name."""
+        if cmd_name not in self._modules:
+            return None
+        command: click.Command = importlib.import_module(self._modules[cmd_name]).command
+        return command

@@ -1,0 +1,133 @@
+"""The paper that every figure is drawn on: size, type, formats, and writing a picture whole or not at all.
+
+Figures are made without pyplot, so that nothing global is changed and no window opens. The same result gives the
+same bytes: no dates, a fixed salt for SVG names, a fixed type.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from guidestar.errors import InputError
+from guidestar.report import palette
+from guidestar.report import wording as w
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+A4_LANDSCAPE_IN = (297.0 / 25.4, 210.0 / 25.4)
+FORMATS = ("png", "svg", "pdf")
+
+_DPI = 200
+_METADATA: dict[str, dict[str, None]] = {
+    "png": {},
+    "svg": {"Date": None},
+    "pdf": {"CreationDate": None},
+}
+_STYLE: dict[Any, Any] = {
+    "font.family": "DejaVu Sans",
+    "svg.hashsalt": "guidestar",
+    "hatch.linewidth": 0.8,
+    "text.usetex": False,
+}
+
+
+def save_page(path: Path, draw: Callable[[], Figure]) -> Path:
+    """Draw a page and write it, whole or not at all; the path's suffix chooses the format: png, svg or pdf.
+
+    Raises
+    ------
+    InputError
+        For another suffix, or where the file cannot be written; a file that stood there stays as it was.
+    """
+    suffix = format_of(path)
+    with style():
+        picture = io.BytesIO()
+        draw().savefig(picture, format=suffix, dpi=_DPI, metadata=_METADATA[suffix])
+    _write(path, picture.getvalue())
+    return path
+
+
+def format_of(path: Path) -> str:
+    """Return "png", "svg" or "pdf" from a path's suffix; `InputError` for any other."""
+    suffix = path.suffix.lower().removeprefix(".")
+    if suffix not in FORMATS:
+        found = f"“.{suffix}”" if suffix else "no suffix"
+        raise InputError(
+            f"A figure's file name must end in .png, .svg or .pdf; “{path}” has {found}: try “{path.stem}.png”."
+        )
+    return suffix
+
+
+def new_figure(size_in: tuple[float, float]) -> Figure:
+    """Return an empty figure of a size in inches."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=size_in, dpi=_DPI, facecolor=palette.PAPER)
+    FigureCanvasAgg(figure)
+    return figure
+
+
+@contextlib.contextmanager
+def style() -> Iterator[None]:
+    """Draw with the figures' own settings, whatever the person's are; theirs come back afterwards."""
+    import matplotlib as mpl
+
+    with mpl.rc_context(_STYLE):
+        yield
+
+
+def text(
+    figure: Figure,
+    x: float,
+    y: float,
+    words: str,
+    *,
+    size: float = palette.SMALL,
+    bold: bool = False,
+    mono: bool = False,
+) -> None:
+    """Write words at a place of the figure (shares of its width and height), top left corner first."""
+    figure.text(
+        x,
+        y,
+        words.replace(w.NBSP, " "),
+        fontsize=size,
+        weight="bold" if bold else "normal",
+        family="DejaVu Sans Mono" if mono else "DejaVu Sans",
+        va="top",
+        color=palette.INK,
+        linespacing=1.35,
+        parse_math=False,  # a dollar sign in a target's or rig's name is a dollar sign
+    )
+
+
+def _write(target: Path, picture: bytes) -> None:
+    """Write to a temporary file beside the target, then rename it."""
+    temporary = None
+    try:
+        with tempfile.NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as file:
+            temporary = Path(file.name)
+            file.write(picture)
+        temporary.chmod(0o666 & ~_umask())
+        temporary.replace(target)
+    except OSError as error:
+        if temporary is not None:
+            with contextlib.suppress(OSError):
+                temporary.unlink()
+        reason = error.strerror or str(error)
+        raise InputError(f"The figure cannot be written to “{target}”: {reason}. Choose another path.") from error
+
+
+def _umask() -> int:
+    """Read the process's file mode mask, which can only be read by setting it."""
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
