@@ -55,7 +55,7 @@ def _crossings(half_planes: FloatArray, radius_mm: FloatArray) -> FloatArray:
     """Return (n, 2m + 1) directions in [0, 360) where each circle meets each edge's line; nan where it does not."""
     normal_deg = np.degrees(np.arctan2(half_planes[:, 0], half_planes[:, 1]))
     limits = np.broadcast_to(half_planes[:, 2], (len(radius_mm), len(half_planes)))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a star on the axis meets no edge
         ratio = limits / radius_mm[:, None]
         half_width = np.degrees(np.arccos(np.where(np.abs(ratio) < 1, ratio, np.nan)))
     both = np.concatenate((normal_deg - half_width, normal_deg + half_width), axis=1)
