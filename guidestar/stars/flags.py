@@ -16,6 +16,14 @@ centroid then follows the pair instead of the star. Our choice.
 """
 
 
+POOR_FIT_RUWE: Final = 5.0
+"""Gaia's `ruwe` above this makes a star a `poor_fit`.
+
+About 1 is a good fit to a single star, and 1.4 the usual limit of one; most stars above that are close binaries whose
+image is a single one for any guide camera. Above 5 the entry may be no star, or two (our choice).
+"""
+
+
 class StarFlag(IntFlag):
     """Bits of the `flags` column; the lower-case name of each is what output shows."""
 
@@ -41,6 +49,12 @@ class StarFlag(IntFlag):
     """From supplement 1: a star of the Hipparcos or Tycho-1 Catalogue that is not in the main list."""
     SHARED_NAME = 1 << 10
     """A supplement star with the designation of a star of the main list close by: two components of a double."""
+    EXTENDED = 1 << 11
+    """Gaia takes it for a galaxy: no point of light."""
+    POOR_FIT = 1 << 12
+    """Gaia's positions do not fit one single star: `ruwe` above `POOR_FIT_RUWE`."""
+    NO_COLOUR = 1 << 13
+    """Gaia has no BP or no RP magnitude."""
 
 
 def flag_names(bits: int) -> tuple[str, ...]:

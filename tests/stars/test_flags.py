@@ -23,7 +23,7 @@ def test_no_bits_have_no_names_and_unknown_ones_are_left_out() -> None:
 def test_names_of_all_flags_are_those_that_output_promises() -> None:
     assert flag_names((1 << 16) - 1) == (
         "derived_g", "colour_range", "colour_assumed", "hp_magnitude", "no_mean_position", "no_proper_motion",
-        "close_neighbour", "photocentre", "double", "supplement", "shared_name",
+        "close_neighbour", "photocentre", "double", "supplement", "shared_name", "extended", "poor_fit", "no_colour",
     )  # fmt: skip
 
 

@@ -1,0 +1,43 @@
+"""`guidestar stars list`: which star data there is."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from guidestar.stars.overview import Overview
+
+
+@click.command("list", short_help="Show which stars there are: the built-in catalogue and the local store.")
+@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-list/1).")
+def command(store: str | None, as_json: bool) -> None:
+    """Show which stars there are, which sky they cover, how deep, from where and when."""
+    from guidestar.stars.overview import overview
+    from guidestar.stars.store import store_at
+
+    found = overview(store_at(store))
+    click.echo(json.dumps(found.to_dict()) if as_json else _text(found))
+
+
+def _text(found: Overview) -> str:
+    lines = [
+        f"Built in: {found.builtin_name}, whole sky, nearly complete to {found.builtin_band} {found.builtin_to_mag:g}."
+    ]
+    if not found.parts:
+        return "\n".join([*lines, f"Local store {found.path}: empty. 'guidestar stars fetch' brings fainter stars."])
+    lines.append(f"Local store {found.path}: {found.stars:,} stars, {found.size_bytes / 1e6:,.1f} MB.")
+    lines += ["", f"  {'to G':>6}  {'square degrees':>14}  {'of the sky':>10}  {'fetched on':<10}  from"]
+    lines += [
+        f"  {part.faintest_mag:6.2f}  {part.area_deg2:14,.1f}  {_percent(part.sky_fraction):>10}  {part.date:<10}  "
+        f"{part.release}, {part.origin}"
+        for part in found.parts
+    ]
+    return "\n".join([*lines, *([""] if found.notes else []), *found.notes])
+
+
+def _percent(fraction: float) -> str:
+    return f"{100 * fraction:.1f} %" if fraction >= 0.0005 else "< 0.1 %"

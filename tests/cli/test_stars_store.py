@@ -1,0 +1,179 @@
+"""`guidestar stars` on the command line: list, verify, remove, import, and what fetch refuses without a network."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+from support.gaia_rows import stars_in
+
+from guidestar.cli.main import main
+from guidestar.sky import healpix, regions
+from guidestar.stars.store import Store
+
+HERE = "5/100 101"
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.setenv("GUIDESTAR_STORE", str(tmp_path / "store"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+@pytest.fixture
+def file(folder: Path) -> Path:
+    rows = stars_in(regions.from_text(HERE), 120)
+    table = {"source_id": rows["source_id"], "ra": rows["ra_deg"], "dec": rows["dec_deg"], "phot_g_mean_mag": rows["g"]}
+    pq.write_table(pa.table(table), folder / "stars.parquet")
+    return folder / "stars.parquet"
+
+
+def said(capsys: pytest.CaptureFixture[str]) -> tuple[str, str]:
+    out = capsys.readouterr()
+    return out.out, out.err
+
+
+def told(capsys: pytest.CaptureFixture[str], *words: str) -> dict[str, object]:
+    assert main([*words, "--json"]) == 0
+    return json.loads(said(capsys)[0])
+
+
+def test_import_list_verify_remove(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert told(capsys, "stars", "list")["parts"] == []
+    done = told(capsys, "stars", "import", str(file), "--moc", HERE, "--faintest-mag", "16")
+    assert (done["schema"], done["stars"], done["faintest_mag"]) == ("guidestar.stars-import/1", 120, 16.0)
+    listed = told(capsys, "stars", "list")
+    assert listed["schema"] == "guidestar.stars-list/1"
+    assert listed["stars"] == 120
+    assert listed["parts"][0]["moc"] == "5/100-101"
+    assert listed["parts"][0]["origin"] == "stars.parquet"
+    good = told(capsys, "stars", "verify")
+    assert (good["schema"], good["good"], good["store_faults"]) == ("guidestar.stars-verify/1", True, [])
+    ra, dec = healpix.pixel_centres([100], 5)
+    gone = told(capsys, "stars", "remove", f"{ra[0]} {dec[0]}", "--radius-deg", "0.2")
+    assert 0 < gone["removed"] < 120
+    assert main(["stars", "remove", "--all"]) == 2
+    assert "add --yes" in said(capsys)[1]
+    gone = told(capsys, "stars", "remove", "--all", "--yes")
+    assert gone["left"] == 0
+    assert told(capsys, "stars", "list")["stars"] == 0
+
+
+def test_the_same_in_words(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["stars", "list"]) == 0
+    assert "empty. 'guidestar stars fetch' brings fainter stars." in said(capsys)[0]
+    assert main(["stars", "import", str(file), "--moc", HERE]) == 0
+    assert "Took 120 stars to G " in said(capsys)[0]
+    assert main(["stars", "list"]) == 0
+    assert "120 stars" in said(capsys)[0]
+    assert main(["stars", "verify"]) == 0
+    assert said(capsys)[0].count("every file is as it was") == 2
+    assert main(["stars", "remove", "--all", "--yes"]) == 0
+    assert "Removed 120 stars; 0 are left." in said(capsys)[0]
+
+
+def test_damage_is_named_and_mended(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["stars", "import", str(file), "--moc", HERE])
+    store = Store(folder / "store")
+    harmed = store.file_of(25)
+    harmed.write_bytes(harmed.read_bytes()[:-1] + b"?")
+    said(capsys)
+    assert main(["stars", "verify"]) == 3
+    assert f"{harmed} is damaged" in said(capsys)[1]
+    assert main(["stars", "verify", "--repair"]) == 0
+    assert "had to be dropped: fetch them again" in said(capsys)[0]
+    assert main(["stars", "verify"]) == 0
+
+
+def test_a_newer_store(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["stars", "import", str(file), "--moc", HERE])
+    properties = folder / "store" / "hats.properties"
+    properties.write_text(properties.read_text().replace("store_format=1", "store_format=9"))
+    for words in (["list"], ["import", str(file), "--moc", HERE], ["remove", "--all", "--yes"]):
+        said(capsys)
+        assert main(["stars", *words]) == 3
+        assert "update guidestar" in said(capsys)[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "sentence"),
+    [
+        (["fetch"], 2, "Say which sky"),
+        (["fetch", "M31", "--sky"], 2, "Say which sky"),
+        (["fetch", "M31", "--service", "visier"], 2, 'did you mean "vizier"'),
+        (["fetch", "M31", "--faintest-mag", "30"], 2, "go from about 2 to 21"),
+        (["fetch", "M31", "--radius-deg", "-1"], 2, "--radius-deg -1: must be above 0"),
+        (["fetch", "M31", "--radius-deg", "nan"], 2, "--radius-deg nan: must be above 0"),
+        (["fetch", "--declination", "20", "10"], 2, "the lower one first"),
+        (["fetch", "M31", "--timeout", "0"], 2, "--timeout 0: must be above 0"),
+        (["fetch", "M31", "--limit-gb", "inf"], 2, "--limit-gb inf"),
+        (["fetch", "Nowhere 17"], 2, "Nowhere 17"),
+        (["fetch", "--targets", "none.csv"], 2, "There is no target list"),
+        (["fetch", "M31", "--rig", "none.toml"], 2, "none.toml"),
+        (["fetch", "--sky"], 3, "about 83 million stars to G 16, 5.0 GB, above --limit-gb 2"),
+        (["fetch", "--sky", "--faintest-mag", "19"], 3, "GB, above --limit-gb 2"),
+        (["import", "none.fits", "--moc", "5/1"], 2, "There is no file"),
+        (["import", "none.fits"], 2, "Say of which sky the file holds every star"),
+        (["import", "none.fits", "--around", "M31"], 2, "Say of which sky the file holds every star"),
+        (["import", "none.fits", "--around", "M31", "--radius-deg", "0.001"], 2, "No piece of sky"),
+        (["import", "none.fits", "--moc", "5/99999"], 2, "is not a MOC"),
+        (["import", "none.fits", "--moc", "5/1", "--epoch-year", "20"], 2, "a Julian year"),
+        (["import", "none.fits", "--moc", "5/1", "--faintest-mag", "-3"], 2, "must be above 0"),
+        (["remove"], 2, "Say what to remove"),
+        (["remove", "M31", "--all"], 2, "Say what to remove"),
+        (["remove", "M31", "--radius-deg", "0"], 2, "--radius-deg 0"),
+    ],
+)
+def test_bad_input(
+    words: list[str], status: int, sentence: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["stars", *words]) == status
+    out, err = said(capsys)
+    assert out == ""
+    assert sentence in err
+    assert len(err.splitlines()) == 1
+    assert not (folder / "store" / "dataset").exists()
+
+
+def test_without_the_packages_for_fetching(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    monkeypatch.setitem(sys.modules, "pyvo", None)
+    assert main(["stars", "fetch", "M31", "--service", "http://127.0.0.1:9/tap"]) == 2
+    assert 'python -m pip install "guidestar[fetch]"' in said(capsys)[1]
+
+
+def test_no_network_is_one_sentence(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+    from guidestar.stars import tap_network as tap
+
+    monkeypatch.setattr(tap.Manners, "__init__", lambda self, **_: vars(self).update(QUICK))
+    monkeypatch.setattr(
+        "socket.getaddrinfo", lambda *_, **__: (_ for _ in ()).throw(OSError("Name or service not known"))
+    )
+    assert main(["stars", "fetch", "M31", "--service", "ari"]) == 3
+    assert "its address cannot be found; is there a network?" in said(capsys)[1]
+
+
+QUICK = {"silence_s": 1.0, "whole_s": 1.0, "attempts": 1, "first_wait_s": 0.01, "longest_wait_s": 0.01}
+
+
+def test_a_check_with_the_store_imports_neither_astropy_nor_pyvo(file: Path, folder: Path) -> None:
+    assert main(["stars", "import", str(file), "--moc", HERE]) == 0
+    main(["rig", "new", "rig.toml", "--from", "compound-2000-f10-prism-8x8"])
+    ra, dec = healpix.pixel_centres([100], 5)
+    code = (
+        "import sys; from guidestar.cli.main import main\n"
+        f"assert main(['check', '{ra[0]} {dec[0]}', '--rig', 'rig.toml', '--stars', 'store', '--json']) == 0\n"
+        "print([m for m in ('astropy', 'pyvo', 'requests', 'pandas', 'matplotlib', 'mocpy') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    answer, modules = done.stdout.splitlines()
+    assert modules == "[]"
+    assert "local store" in json.loads(answer)["stars"]["source"]
+    assert np.isfinite(json.loads(answer)["usable"]["fraction"])
