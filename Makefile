@@ -43,7 +43,7 @@ readme: $(VENV)/.test
 	$(BIN)/python -m tests.support.readme_examples --write
 
 bench: $(VENV)/.test
-	@for bench in tests/benchmarks/bench_*.py tests/benchmarks/flat_detection.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
+	@for bench in tests/benchmarks/bench_*.py; do echo "== $$bench"; $(BIN)/python $$bench || exit 1; done
 
 clean:
 	rm -rf $(VENV) $(DEMO) build dist

@@ -70,7 +70,15 @@ BACK_FOCUS_MM: Final[Bounds] = Field(gt=0, le=1000)
 FLANGE_MM: Final[Bounds] = Field(ge=0, le=300)  # camera's front to its sensor
 FILTER_MM: Final[Bounds] = Field(ge=0, le=50)  # 0 = no filter
 PART_MM: Final[Bounds] = Field(ge=0, le=1000)  # length of a part; 0 = no optical length
-PRISM_AT_MM: Final[Bounds] = Field(ge=0, le=1000)  # from the part's telescope side
+PRISM_AT_MM: Final[Bounds] = Field(ge=0, le=1000)  # from the part's telescope side; a filter's glass likewise
+BANDWIDTH_NM: Final[Bounds] = Field(ge=0.5, le=2000)  # the narrowest line filters to all that silicon sees
+OPENING_MM: Final[Bounds] = Field(ge=2, le=1000)  # diameter of a tube or an adapter
+OPENING_AHEAD_MM: Final[Bounds] = Field(ge=0, le=2000)  # before the main sensor
+STALK_MM: Final[Bounds] = Field(ge=0, le=500)  # from the prism's face round to the guide camera's seat
+TRAVEL_MM: Final[Bounds] = Field(ge=0, le=200)  # 0 = the guide camera cannot be moved
+SPACER_LOW_MM: Final = 0.05  # a thin shim
+SPACER_HIGH_MM: Final = 300.0
+MOST_SPACERS: Final = 40
 
 FASTEST_F_RATIO: Final = 0.5
 """In air no cone is wider than f/0.5 (sine condition with sin = 1): physics."""

@@ -13,7 +13,7 @@ from pydantic import AfterValidator, BeforeValidator, ConfigDict
 from pydantic.dataclasses import dataclass
 
 from guidestar.rig import limits
-from guidestar.rig.site_values import known_time_zone, one_line, plain_horizon
+from guidestar.rig.site_values import known_time_zone, one_line, plain_horizon, plain_order_rules, plain_spacers
 
 _STRICT: Final = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False)
 
@@ -188,21 +188,41 @@ class Site:
 
 @dataclass(frozen=True, kw_only=True, config=_STRICT)
 class Part:
-    """One part of the imaging train; `prism_at_mm` is the prism's entrance face from the part's telescope side."""
+    """One part of the imaging train.
+
+    `prism_at_mm` is the prism's entrance face, `filter_at_mm` the filter's glass, from the part's telescope side.
+    """
 
     name: OneLine
     length_mm: Annotated[float, limits.PART_MM]
     prism_at_mm: Annotated[float | None, limits.PRISM_AT_MM] = None
+    filter_at_mm: Annotated[float | None, limits.PRISM_AT_MM] = None
 
 
 @dataclass(frozen=True, kw_only=True, config=_STRICT)
 class Train:
-    """The imaging train, `parts` in the order that light meets them; lengths in mm."""
+    """The imaging train, `parts` in the order that light meets them; lengths in mm.
+
+    `spacers_mm` are those that the user owns; `order_rules` say "A before B" by the parts' names;
+    `filter_bandwidth_nm` of the filter, None if not known; `clear_aperture_mm` the diameter of the narrowest opening,
+    None for no limit, `clear_aperture_ahead_mm` before the main sensor (None: where the train begins). Of the guide
+    side: `stalk_mm` from the prism's entrance face along the light, round the reflection, to the guide camera's seat
+    with its focuser drawn in, `focuser_travel_mm` how far that can be drawn out, `guide_flange_mm` from the guide
+    camera's front to its sensor; None where not known.
+    """
 
     back_focus_mm: Annotated[float, limits.BACK_FOCUS_MM] = 55.0
     camera_flange_mm: Annotated[float, limits.FLANGE_MM] = 17.5
     filter_thickness_mm: Annotated[float, limits.FILTER_MM] = 2.0
     filter_index: Annotated[float, limits.GLASS_INDEX] = 1.52
+    filter_bandwidth_nm: Annotated[float | None, limits.BANDWIDTH_NM] = None
+    spacers_mm: Annotated[tuple[float, ...], BeforeValidator(plain_spacers)] = ()
+    clear_aperture_mm: Annotated[float | None, limits.OPENING_MM] = None
+    clear_aperture_ahead_mm: Annotated[float | None, limits.OPENING_AHEAD_MM] = None
+    stalk_mm: Annotated[float | None, limits.STALK_MM] = None
+    focuser_travel_mm: Annotated[float | None, limits.TRAVEL_MM] = None
+    guide_flange_mm: Annotated[float | None, limits.FLANGE_MM] = None
+    order_rules: Annotated[tuple[str, ...], BeforeValidator(plain_order_rules)] = ()
     parts: tuple[Part, ...] = ()
 
     @property

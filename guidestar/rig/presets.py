@@ -125,7 +125,7 @@ def _filled(line: str, section: str, rig: Rig, values: Mapping[str, str]) -> str
         code = f"{code[:-1]}{values[path]}"
         if path in _LEFT_OUT and key not in rig.source.get(section, {}):
             code = f"# {code}"
-    return f"{code:<{_COMMENT_COLUMN}}# {comment}" if gap else code
+    return f"{code:<{_COMMENT_COLUMN - 2}}  # {comment}" if gap else code
 
 
 def _flat(rig: Rig) -> dict[str, str]:

@@ -81,13 +81,28 @@ def broken_rules(sound: Mapping[str, Any]) -> list[str]:
 
 
 def broken_part_rules(parts: tuple[Part | None, ...]) -> list[str]:
-    """Return a sentence for each part whose prism lies outside it, and for a second prism (None = a part at fault)."""
+    """Return a sentence for each part whose prism or filter lies outside it, and for a second one of either.
+
+    None stands for a part at fault.
+    """
     sound = [(i, part) for i, part in enumerate(parts, 1) if part is not None]
     faults = [
         f"train.parts[{i}].prism_at_mm: found {shown(part.prism_at_mm)}, "
         f"must be at most the part's length ({number(part.length_mm)} mm)"
         for i, part in sound
         if part.prism_at_mm is not None and part.prism_at_mm > part.length_mm
+    ]
+    faults += [
+        f"train.parts[{i}].filter_at_mm: found {shown(part.filter_at_mm)}, "
+        f"must be at most the part's length ({number(part.length_mm)} mm)"
+        for i, part in sound
+        if part.filter_at_mm is not None and part.filter_at_mm > part.length_mm
+    ]
+    with_filter = [i for i, part in sound if part.filter_at_mm is not None]
+    faults += [
+        f"train.parts[{i}].filter_at_mm: a second filter, must stand on one part only "
+        f"(train.parts[{with_filter[0]}] has it already)"
+        for i in with_filter[1:]
     ]
     with_prism = [i for i, part in sound if part.prism_at_mm is not None]
     faults += [

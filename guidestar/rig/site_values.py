@@ -1,4 +1,4 @@
-"""Values of a rig file that are neither numbers nor switches: a name, a time zone, a horizon.
+"""Values of a rig file that are neither numbers nor switches: a name, a time zone, a horizon, lists.
 
 Each function takes the value as read and returns it checked; a `ValueError` carries what would be allowed.
 """
@@ -9,13 +9,21 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Any
 
-from guidestar.rig.limits import HORIZON_HIGH_DEG, HORIZON_LOW_DEG
+from guidestar.rig.limits import (
+    HORIZON_HIGH_DEG,
+    HORIZON_LOW_DEG,
+    MOST_SPACERS,
+    SPACER_HIGH_MM,
+    SPACER_LOW_MM,
+)
 
 _HORIZON = (
     f"must be one altitude from {HORIZON_LOW_DEG:g} to {HORIZON_HIGH_DEG:g}°, or [[azimuth, altitude], …] "
     "with azimuths from 0 to 360° in ascending order"
 )
 _LONGEST_NAME = 200
+_SPACERS = f"must be a list of at most {MOST_SPACERS} lengths from {SPACER_LOW_MM:g} to {SPACER_HIGH_MM:g} mm"
+_ORDER_RULES = 'must be a list of rules such as "pick-off body before filter drawer"'
 
 
 def one_line(text: Any) -> str:
@@ -46,6 +54,29 @@ def plain_horizon(value: Any) -> float | tuple[tuple[float, float], ...]:
     if any(later[0] <= earlier[0] for earlier, later in pairwise(pairs)):
         raise ValueError(_HORIZON)
     return pairs
+
+
+def plain_spacers(value: Any) -> tuple[float, ...]:
+    """Return the lengths of the spacers that a user owns, mm; `ValueError` otherwise."""
+    if not isinstance(value, list | tuple) or len(value) > MOST_SPACERS:
+        raise ValueError(_SPACERS)
+    if not all(_is_number(length) and SPACER_LOW_MM <= length <= SPACER_HIGH_MM for length in value):
+        raise ValueError(_SPACERS)
+    return tuple(float(length) for length in value)
+
+
+def plain_order_rules(value: Any) -> tuple[str, ...]:
+    """Return rules "A before B" on the order of the train's parts; `ValueError` if one does not read like that."""
+    if not isinstance(value, list | tuple) or not all(_is_order_rule(rule) for rule in value):
+        raise ValueError(_ORDER_RULES)
+    return tuple(value)
+
+
+def _is_order_rule(rule: Any) -> bool:
+    if not isinstance(rule, str) or not rule.isprintable():
+        return False
+    first, word, second = rule.partition(" before ")
+    return bool(first.strip() and word and second.strip())
 
 
 def _is_pair(item: Any) -> bool:

@@ -110,5 +110,14 @@ extinction_mag = $  # magnitudes lost per airmass, G band
 # camera_flange_mm = 17.5  # from the main camera's front to its sensor
 # filter_thickness_mm = 2.0  # glass of the filter; 0 for none
 # filter_index = 1.52  # its refractive index
-# parts = [{ name = "pick-off body", length_mm = 17.5, prism_at_mm = 9.0 }]
+# filter_bandwidth_nm = 7.0  # how much of the spectrum it passes; 7 for a narrow line filter, 300 for luminance
+# spacers_mm = [2.0, 5.0, 10.0]  # lengths of the spacers that you own; one owned twice stands twice
+# clear_aperture_mm = 42.0  # diameter of the narrowest tube or adapter that the light passes; left out: no limit
+# clear_aperture_ahead_mm = 60.0  # from that opening to the main sensor; left out: where the train begins
+# stalk_mm = 25.0  # from the prism's entrance face, round the reflection, to the drawn-in guide camera's seat
+# focuser_travel_mm = 8.0  # how far the guide camera can be drawn out of there; 0 if it cannot be moved
+# guide_flange_mm = 12.5  # from the guide camera's front to its sensor; 17.5, 12.5 and 6.5 are common
+# order_rules = ["pick-off body before filter drawer"]  # by the names of the parts
+# filter_at_mm, on the part that holds the filter (often a drawer of its own), counts likewise to the glass.
+# parts = [{ name = "pick-off body", length_mm = 17.5, prism_at_mm = 9.0, filter_at_mm = 15.0 }]
 """
