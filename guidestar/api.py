@@ -17,7 +17,7 @@ from guidestar.field.needs import star_needs
 from guidestar.field.reach import ReachResult
 from guidestar.field.reach import reach as reach_of_rig
 from guidestar.field.result import CheckResult
-from guidestar.rig import Rig, read_rig, rig_from_dict
+from guidestar.rig import Rig, read_rig
 from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.sky.place import Place, place
 from guidestar.stars.choose import Choice, choose
@@ -96,10 +96,9 @@ class ReachAnswer(ReachResult):
 
 def preset(name: str) -> Rig:
     """Return one of the preset rigs by name; an unknown name is an `InputError` that lists them."""
-    from guidestar.rig import preset_toml
-    from guidestar.rig.read import parse_toml
+    from guidestar.rig import preset as named
 
-    return rig_from_dict(parse_toml(preset_toml(name)), where=name)
+    return named(name)
 
 
 def check(

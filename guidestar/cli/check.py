@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _check_one(target: str, rig: Rig, figure: str | None, as_json: bool, options
     else:
         from guidestar.report.text import render
 
-        click.echo(render(answer, width=_width(), colour=sys.stdout.isatty()))
+        click.echo(render(answer, width=terminal.width(), colour=sys.stdout.isatty()))
     if figure:
         # Last, so that the answer stands even where the picture cannot be written.
         from guidestar.report.figures import save
@@ -110,10 +110,5 @@ def _check_list(path: str, rig: Rig, as_json: bool, options: dict[str, Any]) -> 
         if as_json:
             click.echo(json.dumps(line, ensure_ascii=False))
     if not as_json:
-        click.echo(render_rows(rows, width=_width(), colour=sys.stdout.isatty()))
+        click.echo(render_rows(rows, width=terminal.width(), colour=sys.stdout.isatty()))
     return ExitStatus.ANSWERED if any(not isinstance(row.answer, str) for row in rows) else ExitStatus.BAD_INPUT
-
-
-def _width() -> int:
-    """Return the terminal's width, or a page's where there is no terminal."""
-    return shutil.get_terminal_size((100, 24)).columns

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def _print(answer: ReachAnswer, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False))
         return
-    click.echo(answer.to_text(width=shutil.get_terminal_size((100, 24)).columns, colour=sys.stdout.isatty()), nl=False)
+    click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
 
 
 def _pair(option: str, text: str, example: str) -> tuple[float, float]:

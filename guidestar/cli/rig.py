@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 from pathlib import Path
 
 import click
 
+from guidestar.cli import terminal
 from guidestar.errors import InputError
 
 _DEFAULT_PRESET = "compound-2000-f10-prism-8x8"
@@ -93,4 +93,4 @@ def show(rig_path: str | None, preset_name: str | None, as_json: bool) -> None:
     if as_json:
         click.echo(json.dumps(rig_to_json(facts), ensure_ascii=False))
     else:
-        click.echo(render_rig(facts, width=shutil.get_terminal_size((100, 24)).columns), nl=False)
+        click.echo(render_rig(facts, width=terminal.width()), nl=False)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import terminal
 from guidestar.errors import InputError
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def command(target: tuple[str, ...], equinox: str, online_names: bool, as_json: 
     if as_json:
         click.echo(json.dumps(counts_to_json(target_of(where), found), ensure_ascii=False, allow_nan=False))
         return
-    width = shutil.get_terminal_size((100, 24)).columns
+    width = terminal.width()
     click.echo(render_counts(target_of(where), found, width=width, colour=sys.stdout.isatty()), nl=False)
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from guidestar.cli import terminal
 from guidestar.errors import ExitStatus
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def _train(rig: Rig, figure: str | None, as_json: bool, options: dict[str, Any])
         _echo_json(train_to_json(result, with_checklist=options["checklist"]))
     else:
         render = render_checklist if options["checklist"] else render_train
-        click.echo(render(result, width=_width(), colour=sys.stdout.isatty()), nl=False)
+        click.echo(render(result, width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
     if figure:
         from guidestar.report.train_figure import save_train
 
@@ -70,8 +70,3 @@ def _echo_json(values: dict[str, Any]) -> None:
 def _say_figure(figure: str, as_json: bool) -> None:
     if not as_json:
         click.echo(f"Picture: {figure}")
-
-
-def _width() -> int:
-    """Return the terminal's width, or a page's where there is no terminal."""
-    return shutil.get_terminal_size((100, 24)).columns

@@ -25,7 +25,7 @@ def scale_at_face(rig: Rig) -> float:
 
 def centre_mm(rig: Rig) -> float:
     """Return the radius y_c of the guide field's centre in the focal plane, mm."""
-    return rig.prism.offset_mm / scale_at_face(rig)
+    return guidefield.field_centre_mm(rig.prism.offset_mm, rig.prism.ahead_mm, rig.telescope.exit_pupil_mm)
 
 
 def accuracy_mm(rig: Rig) -> float:

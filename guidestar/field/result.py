@@ -225,7 +225,10 @@ class Hint:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """Catalogue stars around the target, for pictures: mm in the focal plane, X east and Y north, shape (n,)."""
+    """Catalogue stars around the target, for pictures: mm in the focal plane, X east and Y north, shape (n,).
+
+    `usable`: at some camera angle.
+    """
 
     x_mm: FloatArray
     y_mm: FloatArray

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from guidestar.optics.footprint import Footprint, Rectangle, share_in_rectangle
+from guidestar.optics.footprint import Footprint
+from guidestar.optics.transmission import PrismFace, shadow_share
 
 FloatArray = NDArray[np.float64]
 
@@ -65,12 +66,11 @@ def clear_offsets_mm(x_mm: ArrayLike, y_mm: ArrayLike, footprint: Footprint, bod
 def shadow(x_mm: ArrayLike, y_mm: ArrayLike, offset_mm: ArrayLike, footprint: Footprint, body: Body) -> FloatArray:
     """Return the share of light that the body takes from main-sensor points, 0 … 1; offsets broadcast with points.
 
-    The same as `transmission.shadow_share`, which takes one offset: here each point may have its own. Only the
+    `transmission.shadow_share` takes one offset for all; here each point may have its own. Only the
     difference between point and body matters, so the body is kept at offset 0 and the points are moved instead.
     """
     y = np.asarray(y_mm, dtype=np.float64) - np.asarray(offset_mm, dtype=np.float64) / footprint.scale
-    strip = Rectangle(-body.width_mm / 2, body.width_mm / 2, -body.height_mm / 2, math.inf)
-    return share_in_rectangle(x_mm, y, footprint, strip)
+    return shadow_share(x_mm, y, footprint, PrismFace(body.width_mm, body.height_mm, 0.0), body.width_mm)
 
 
 def least_offset_mm(corners_mm: FloatArray, footprint: Footprint, body: Body, *, allowed_loss: float = 0.0) -> float:

@@ -201,6 +201,7 @@ def _setting(setting: Setting | None) -> dict[str, Any] | None:
         "angle_deg": _direction(setting.angle_deg),
         "margin_deg": number(setting.margin_deg, _ANGLE_DIGITS),
         "star_ids": list(setting.star_ids),
+        "twin_star_ids": list(setting.twin_star_ids),
         "sure": bool(setting.sure),
         "placements": [_placement(item) for item in setting.placements],
     }

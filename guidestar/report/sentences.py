@@ -228,7 +228,7 @@ def flip_safe(result: CheckResult) -> list[str]:
         f"MERIDIAN FLIP  {w.share(usable.flip_safe_fraction)} of all camera angles find {enough} both before and after "
         f"the flip, with the camera left alone. Best for that: {w.angle(best.angle_deg)}, which becomes {twin} after "
         f"the flip. {sure} for {w.margin(best.margin_deg)} either way. Before the flip you guide on "
-        f"{_with_magnitudes(result, best.star_ids, 3)}."
+        f"{_with_magnitudes(result, best.star_ids, 3)}, after it on {_with_magnitudes(result, best.twin_star_ids, 3)}."
     ]
 
 

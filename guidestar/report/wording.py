@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from guidestar.sky.coordinates import sexagesimal
+
 NBSP = "\N{NO-BREAK SPACE}"
 
 _POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
@@ -140,19 +142,12 @@ def compass(position_angle_deg: float) -> str:
 
 def right_ascension(ra_deg: float) -> str:
     """Write a right ascension in hours, minutes and seconds, to 0.1 s."""
-    tenths = round(ra_deg % 360.0 / 15.0 * 36000.0) % 864000
-    minutes, rest = divmod(tenths, 600)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours:02d}h{NBSP}{minutes:02d}m{NBSP}{rest / 10.0:04.1f}s"
+    return sexagesimal(ra_deg, 0.0)[0].replace(" ", NBSP)
 
 
 def declination(dec_deg: float) -> str:
     """Write a declination in degrees, arcminutes and arcseconds, to 1″."""
-    arcsec = round(abs(dec_deg) * 3600.0)
-    minutes, seconds = divmod(arcsec, 60)
-    degrees, minutes = divmod(minutes, 60)
-    sign = "−" if dec_deg < 0.0 and arcsec else "+"
-    return f"{sign}{degrees:02d}°{NBSP}{minutes:02d}′{NBSP}{seconds:02d}″"
+    return sexagesimal(0.0, dec_deg)[1].replace(" ", NBSP).replace("-", "−")
 
 
 def galactic_place(b_deg: float) -> str:

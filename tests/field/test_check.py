@@ -125,6 +125,15 @@ def test_full_circle_has_a_margin_of_half_a_turn_and_names_the_brightest_star():
     assert result.usable.flip_safe_angles_deg == ((0.0, 360.0),)
 
 
+def test_a_flip_safe_setting_names_the_stars_of_both_sides():
+    stars = np.array([[15.3, 10.0, 9.0], [15.3, 190.0, 10.0], [15.3, 100.0, 8.0]])
+    result = answer(rig(COMPOUND, guiding__faintest_mag=11.0), stars)
+    best = result.best_flip_safe
+    after = answer(rig(COMPOUND, guiding__faintest_mag=11.0), stars, Question(best.angle_deg + 180.0, 0.0))
+    assert {best.star_ids, best.twin_star_ids} == {("S0",), ("S1",)}
+    assert best.twin_star_ids == after.asked.star_ids
+
+
 @pytest.mark.parametrize(("kind", "flips"), [("german", True), ("fork", False), ("altaz", False)])
 def test_only_a_german_mount_flips(kind, flips):
     stars = np.array([[15.3, 10.0, 9.0]])

@@ -156,7 +156,8 @@ class Invention:
         start, end = max(found, key=lambda item: item[1] - item[0])
         angle = (start + end) / 2.0 % 360.0
         margin = 180.0 if end - start >= 360.0 else (end - start) / 2.0
-        return Setting(angle, margin, self.star_ids(angle), sure, self.placements(angle))
+        twins = self.star_ids((angle + 180.0) % 360.0)
+        return Setting(angle, margin, self.star_ids(angle), sure, self.placements(angle), twins)
 
 
 def invented_result(

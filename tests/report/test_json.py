@@ -51,6 +51,7 @@ def test_values_are_those_of_the_result(samples):
     assert [star["id"] for star in found["guide_stars"]] == [star.id for star in result.guide_stars]
     assert len(found["ranges"]) == len(result.ranges)
     assert found["best_sure"]["placements"][0]["u_px"] == pytest.approx(result.best_sure.placements[0].u_px, abs=0.01)
+    assert found["best_flip_safe"]["twin_star_ids"] == list(result.best_flip_safe.twin_star_ids) != []
 
 
 def test_full_circle_nothing_and_no_flip(samples):

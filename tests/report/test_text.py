@@ -71,6 +71,14 @@ def test_flip_is_named_only_for_mounts_that_flip(samples):
     assert "MERIDIAN FLIP" in render(samples["many ranges"](), width=80, colour=False)
 
 
+def test_the_flip_names_the_stars_before_and_after(samples):
+    result = next(r for r in (make() for make in samples.values()) if r.best_flip_safe and r.usable.fraction < 1)
+    text = flat(render(result, width=100))
+    before, after = result.best_flip_safe.star_ids[0], result.best_flip_safe.twin_star_ids[0]
+    assert f"Before the flip you guide on {before}" in text
+    assert f"after it on {after}" in text
+
+
 def test_nothing_usable_is_said_plainly_with_hints(samples):
     text = flat(render(samples["nothing usable"](), width=80, colour=False))
     assert "NO GUIDE STAR However you turn the camera, no star down to G 11.00" in text
