@@ -11,7 +11,7 @@ $(VENV)/.run: pyproject.toml
 	@$(PYTHON) -c "import sys; sys.exit(sys.version_info < (3, 11) and 'guidestar needs Python 3.11 or newer: name one, such as: make PYTHON=python3.12 demo')"
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/python -m pip install --quiet --upgrade pip
-	$(BIN)/python -m pip install --quiet --editable .
+	$(BIN)/python -m pip install --quiet --editable ".[all]"
 	@touch $@
 
 $(VENV)/.test: $(VENV)/.run

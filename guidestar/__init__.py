@@ -18,15 +18,24 @@ __version__ = "0.1.0"
 __all__ = ["Answer", "ReachAnswer", "Rig", "__version__", "check", "preset", "reach", "read_rig"]
 
 if TYPE_CHECKING:
-    from guidestar.api import Answer, ReachAnswer, check, preset, reach
-    from guidestar.rig import Rig, read_rig
+    from guidestar.api.check import Answer, check
+    from guidestar.api.reach import ReachAnswer, reach
+    from guidestar.rig import Rig, preset, read_rig
 
 
-_HOMES = {"Rig": "guidestar.rig", "read_rig": "guidestar.rig"}
+_HOMES = {
+    "Answer": "guidestar.api.check",
+    "ReachAnswer": "guidestar.api.reach",
+    "Rig": "guidestar.rig",
+    "check": "guidestar.api.check",
+    "preset": "guidestar.rig",
+    "reach": "guidestar.api.reach",
+    "read_rig": "guidestar.rig",
+}
 
 
 def __getattr__(name: str) -> Any:
     """Load a public name from where it lives."""
-    if name not in __all__:
+    if name not in _HOMES:
         raise AttributeError(f"module 'guidestar' has no attribute {name!r}")
-    return getattr(import_module(_HOMES.get(name, "guidestar.api")), name)
+    return getattr(import_module(_HOMES[name]), name)

@@ -13,7 +13,7 @@ from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
-    from guidestar.api import Answer
+    from guidestar.api.check import Answer
     from guidestar.rig import Rig
 
 
@@ -69,7 +69,7 @@ def _exposure(text: str | None) -> float | str | None:
 
 
 def _ask(target: str, rig: Rig, options: dict[str, Any]) -> Answer:
-    from guidestar.api import check
+    from guidestar import check
 
     return check(target, rig, **options)
 

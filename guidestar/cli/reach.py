@@ -13,7 +13,7 @@ from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
-    from guidestar.api import ReachAnswer
+    from guidestar.api.reach import ReachAnswer
 
 
 @click.command("reach", short_help="How faint does the guide camera go, across its field?")
@@ -46,7 +46,7 @@ def command(
     The light of a star is reckoned through telescope, prism and guide camera. With --guide-scope the same camera
     behind a small separate telescope is set beside it.
     """
-    from guidestar.api import reach
+    from guidestar.api.reach import reach
 
     answer = reach(
         rig_path,

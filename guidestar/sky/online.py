@@ -36,18 +36,13 @@ def resolve_online(name: str, *, time_limit_s: float = TIME_LIMIT_S) -> Place:
     Raises
     ------
     InputError
-        No service knows the name, or astropy is not installed.
+        No service knows the name.
     DataError
         The network failed, or the answer makes no sense.
     """
-    try:
-        from astropy.coordinates.name_resolve import NameResolveError, get_icrs_coordinates
-        from astropy.utils.data import conf
-    except ImportError as error:
-        raise InputError(
-            f'Asking the network for "{name}" needs astropy, which is not installed: run '
-            '"pip install guidestar[online]", or give coordinates as "RA DEC".'
-        ) from error
+    from astropy.coordinates.name_resolve import NameResolveError, get_icrs_coordinates
+    from astropy.utils.data import conf
+
     try:
         with conf.set_temp("remote_timeout", time_limit_s):
             found = get_icrs_coordinates(name)

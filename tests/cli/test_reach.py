@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from guidestar.api import preset, reach
+from guidestar import preset, reach
 from guidestar.cli.main import main
 from guidestar.rig import preset_toml
 

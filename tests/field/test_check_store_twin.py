@@ -13,7 +13,7 @@ from support import wcs_twin
 from support.compare import asserted_equal, just_beside
 from support.rigs import COMPOUND, rig
 
-from guidestar.api import check
+from guidestar import check
 from guidestar.sky import epoch, healpix, regions
 from guidestar.stars.importing import import_file
 from guidestar.stars.store import Store

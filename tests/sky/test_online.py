@@ -2,7 +2,6 @@
 
 import contextlib
 import gc
-import sys
 import threading
 import time
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -93,10 +92,4 @@ def test_no_server_at_all():
         sesame_url.set(["http://127.0.0.1:9/"]),  # the discard port, where nothing listens
         pytest.raises(DataError, match="did not answer"),
     ):
-        resolve_online("some star")
-
-
-def test_without_astropy(monkeypatch):
-    monkeypatch.setitem(sys.modules, "astropy.coordinates.name_resolve", None)
-    with pytest.raises(InputError, match=r'run "pip install guidestar\[online\]"'):
         resolve_online("some star")

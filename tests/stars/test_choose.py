@@ -8,7 +8,7 @@ import pytest
 from support.gaia_rows import claim, stars_in
 from support.rigs import COMPOUND, rig
 
-from guidestar.api import check
+from guidestar import check
 from guidestar.errors import DataError, InputError
 from guidestar.sky import regions
 from guidestar.stars import store_write

@@ -11,7 +11,7 @@ import numpy as np
 import pyarrow.parquet as pq
 import pytest
 
-from guidestar.api import check, preset
+from guidestar import check, preset
 from guidestar.cli.main import main
 from guidestar.errors import DataError
 from guidestar.sky import epoch, healpix, regions

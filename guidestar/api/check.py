@@ -1,33 +1,26 @@
-"""The Python interface: the same answers as the command line, as objects."""
+"""`check`: one target and one rig, as an object."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Literal
 
+from guidestar.api.common import changed, chosen_stars, place_of, rig_of
 from guidestar.errors import InputError
 from guidestar.field.asked import Question
 from guidestar.field.check import check as check_place
 from guidestar.field.check import check_at_shortest_exposure
-from guidestar.field.guidescope import USUAL_MAIN_EXPOSURE_S, GuideScopeComparison, compare_guide_scope
-from guidestar.field.light import USUAL_EXPOSURES_S
-from guidestar.field.needs import star_needs
-from guidestar.field.reach import ReachResult
-from guidestar.field.reach import reach as reach_of_rig
 from guidestar.field.result import CheckResult
-from guidestar.rig import Rig, read_rig
+from guidestar.rig import Rig
 from guidestar.sky.dates import parse_epoch, year_today
-from guidestar.sky.place import Place, place
-from guidestar.stars.choose import Choice, choose
+from guidestar.sky.place import Place
 from guidestar.stars.source import StarSource
-from guidestar.stars.store import store_at
 
 if TYPE_CHECKING:
     import pandas as pd
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 
 @dataclass(frozen=True)
@@ -59,46 +52,6 @@ class Answer(CheckResult):
         from guidestar.report.text import render
 
         return render(self)
-
-
-@dataclass(frozen=True)
-class ReachAnswer(ReachResult):
-    """A `guidestar.field.reach.ReachResult` that can show itself; `guide_scope` if one was to be compared."""
-
-    guide_scope: GuideScopeComparison | None = None
-
-    def to_json(self) -> dict[str, object]:
-        """Return the answer as plain values, in the schema of `reach --json`."""
-        from guidestar.report.reach_json import reach_to_json
-
-        return reach_to_json(self, self.guide_scope)
-
-    def to_text(self, *, width: int | None = None, colour: bool = False) -> str:
-        """Return the report that the command line prints: with a guide scope, the comparison."""
-        if self.guide_scope is not None:
-            from guidestar.report.reach_scope_text import render_guide_scope
-
-            return render_guide_scope(self.guide_scope, width=width, colour=colour)
-        from guidestar.report.reach_text import render_reach
-
-        return render_reach(self, width=width, colour=colour)
-
-    def plot(self) -> Figure:
-        """Draw light and reach across the field."""
-        from guidestar.report.reach_figure import plot_reach
-
-        return plot_reach(self)
-
-    def __str__(self) -> str:
-        """Return the report that the command line prints."""
-        return self.to_text()
-
-
-def preset(name: str) -> Rig:
-    """Return one of the preset rigs by name; an unknown name is an `InputError` that lists them."""
-    from guidestar.rig import preset as named
-
-    return named(name)
 
 
 def check(
@@ -157,48 +110,19 @@ def check(
     DataError
         The star catalogue or the name service failed.
     """
-    known = rig if isinstance(rig, Rig) else read_rig(rig)
+    known = rig_of(rig)
     light = {"--exposure": exposure, "--airmass": airmass, "--sky": sky}
     _require_light(known, faintest_mag, light)
-    known = _changed(known, {"--faintest-mag": faintest_mag, "--min-stars": min_stars})
-    known = _changed(known, light | {"--exposure": None if exposure == "auto" else exposure})
+    known = changed(known, {"--faintest-mag": faintest_mag, "--min-stars": min_stars})
+    known = changed(known, light | {"--exposure": None if exposure == "auto" else exposure})
     year = year_today() if epoch is None else parse_epoch(str(epoch))
     ask = check_at_shortest_exposure if exposure == "auto" else check_place
-    there = _place(target, year, equinox, online_names)
-    chosen = _chosen_stars(stars, store, there, known, exposure == "auto")
+    there = place_of(target, year, equinox, online_names)
+    chosen = chosen_stars(stars, store, there, known, exposure == "auto")
     question = _question(known, angle, tolerance, any_side)
     result = ask(there, known, chosen.source, epoch_year=year, question=question)
     result = replace(result, warnings=(*result.warnings, *chosen.notes))
     return Answer(**{field.name: getattr(result, field.name) for field in fields(CheckResult)})
-
-
-def _chosen_stars(
-    stars: StarSource | str | None, store: str | os.PathLike[str] | None, there: Place, rig: Rig, any_exposure: bool
-) -> Choice:
-    """Choose the source of stars; where the exposure is looked for, the longest one says how faint."""
-    if isinstance(stars, StarSource):
-        return Choice(stars)
-    longest = {"guiding.exposure_s": USUAL_EXPOSURES_S[-1]}
-    needs = star_needs(rig.with_values(longest) if any_exposure else rig)
-    where = (there.ra_deg, there.dec_deg, needs.radius_deg)
-    return choose(stars or "auto", *where, needs.faintest_mag, store_at(store))
-
-
-_RIG_KEYS: Final = {
-    "--faintest-mag": "guiding.faintest_mag",
-    "--min-stars": "guiding.min_stars",
-    "--exposure": "guiding.exposure_s",
-    "--airmass": "guiding.airmass",
-    "--sky": "sky.brightness_mag_arcsec2",
-}
-
-
-def _changed(rig: Rig, options: Mapping[str, object]) -> Rig:
-    """Return the rig with the options that were given in place of its own values; a bad one is named in the error."""
-    for option, value in options.items():
-        if value is not None:
-            rig = rig.with_values({_RIG_KEYS[option]: value}, where=option)
-    return rig
 
 
 def _require_light(rig: Rig, faintest_mag: float | None, light: Mapping[str, object]) -> None:
@@ -216,63 +140,6 @@ def _require_light(rig: Rig, faintest_mag: float | None, light: Mapping[str, obj
             f"The rig's fixed limit guiding.faintest_mag = {rig.guiding.faintest_mag:g} switches the reckoning of "
             f"light off, so {given[0]} would change nothing: take faintest_mag out of the rig file."
         )
-
-
-def reach(
-    rig: Rig | str | os.PathLike[str],
-    *,
-    at: tuple[float, float] | None = None,
-    exposure: float | None = None,
-    airmass: float | None = None,
-    sky: float | None = None,
-    guide_scope: tuple[float, float] | None = None,
-    main_exposure: float | None = None,
-) -> ReachAnswer:
-    """Tell how faint the guide camera goes across its field, what holds it back, and what would help.
-
-    Parameters
-    ----------
-    rig : Rig or path
-        The rig, or its TOML file. Its `guiding.faintest_mag` is passed over: the light alone counts.
-    at : (x, y), optional
-        One place instead of the usual nine, mm in the rig frame: along the frame's edge, and outward from the axis.
-    exposure, airmass, sky : float, optional
-        Guide exposure in seconds, airmass, sky brightness (V magnitudes a square arcsecond) instead of the rig's.
-    guide_scope : (focal length, aperture), optional
-        Compare with the same guide camera behind a guide scope, mm.
-    main_exposure : float, optional
-        With `guide_scope`: length of one exposure of the main camera, seconds; 300 by default.
-
-    Raises
-    ------
-    InputError
-        The rig or an option cannot be used, or no light reaches the guide camera.
-    """
-    if main_exposure is not None and guide_scope is None:
-        raise InputError(
-            f"--main-exposure {main_exposure:g} belongs to --guide-scope FOCAL,APERTURE: give both, or leave it out."
-        )
-    known = rig if isinstance(rig, Rig) else read_rig(rig)
-    known = _changed(known, {"--exposure": exposure, "--airmass": airmass, "--sky": sky})
-    result = reach_of_rig(known, at)
-    scope = None
-    if guide_scope is not None:
-        scope = compare_guide_scope(
-            known,
-            result.centre.point.throughput,
-            focal_length_mm=guide_scope[0],
-            aperture_mm=guide_scope[1],
-            main_exposure_s=USUAL_MAIN_EXPOSURE_S if main_exposure is None else main_exposure,
-        )
-    plain = {field.name: getattr(result, field.name) for field in fields(ReachResult)}
-    return ReachAnswer(**plain, guide_scope=scope)
-
-
-def _place(target: str | tuple[float, float] | Place, year: float, equinox: str, online_names: bool) -> Place:
-    if isinstance(target, Place):
-        return target
-    text = target if isinstance(target, str) else f"{float(target[0])!r}d {float(target[1]):+}d"
-    return place(text, equinox=equinox, epoch_year=year, online=online_names)
 
 
 def _question(rig: Rig, angle: float | None, tolerance: float | None, any_side: bool) -> Question | None:

@@ -1,0 +1,1 @@
+"""The Python interface: the same answers as the command line, as objects; one module a command."""
