@@ -156,9 +156,19 @@ class RigLight:
         """The faintest magnitude that is usable anywhere on the sensor; −inf where no light comes."""
         return float(snr.faintest_mag(self.grid_throughput.max(), self.setup))
 
+    def with_setup(self, setup: GuideSetup) -> RigLight:
+        """Return the same through another air, sky or exposure: where the light falls is not worked out anew."""
+        changed = replace(self, setup=setup)
+        changed.__dict__.update({name: getattr(self, name) for name in _WHERE_LIGHT_FALLS})
+        return changed
+
     def with_exposure(self, exposure_s: float) -> RigLight:
         """Return the same with another guide exposure, seconds."""
-        return replace(self, setup=replace(self.setup, exposure_s=exposure_s))
+        return self.with_setup(replace(self.setup, exposure_s=exposure_s))
+
+
+_WHERE_LIGHT_FALLS = ("sensor", "_grid", "grid_transmission", "grid_throughput", "fully_lit")
+"""What of a `RigLight` is kept once worked out and does not depend on the signal."""
 
 
 def rig_light(rig: Rig, *, exposure_s: float | None = None, airmass: float | None = None) -> RigLight:

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
-import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from guidestar.errors import InputError
 from guidestar.report import palette
 from guidestar.report import wording as w
+from guidestar.report.writing import write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -50,7 +49,7 @@ def save_page(path: Path, draw: Callable[[], Figure]) -> Path:
     with style():
         picture = io.BytesIO()
         draw().savefig(picture, format=suffix, dpi=_DPI, metadata=_METADATA[suffix])
-    _write(path, picture.getvalue())
+    write_whole(path, picture.getvalue(), "figure")
     return path
 
 
@@ -107,27 +106,3 @@ def text(
         linespacing=1.35,
         parse_math=False,  # a dollar sign in a target's or rig's name is a dollar sign
     )
-
-
-def _write(target: Path, picture: bytes) -> None:
-    """Write to a temporary file beside the target, then rename it."""
-    temporary = None
-    try:
-        with tempfile.NamedTemporaryFile(dir=target.parent, prefix=f".{target.name}.", delete=False) as file:
-            temporary = Path(file.name)
-            file.write(picture)
-        temporary.chmod(0o666 & ~_umask())
-        temporary.replace(target)
-    except OSError as error:
-        if temporary is not None:
-            with contextlib.suppress(OSError):
-                temporary.unlink()
-        reason = error.strerror or str(error)
-        raise InputError(f"The figure cannot be written to “{target}”: {reason}. Choose another path.") from error
-
-
-def _umask() -> int:
-    """Read the process's file mode mask, which can only be read by setting it."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

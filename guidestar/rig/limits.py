@@ -53,6 +53,9 @@ MARGIN_MM: Final[Bounds] = Field(ge=0, le=50)  # strip along each edge of the gu
 FAINTEST_MAG: Final[Bounds] = Field(ge=0, le=25)  # Gaia G; the deepest whole-sky star lists end near 21
 ROTATION_DEG: Final[Bounds] = Field(ge=0, le=90)  # how well the camera angle can be set
 
+# mount
+FLIP_AFTER_MIN: Final[Bounds] = Field(ge=-180, le=180)  # negative: before the meridian; tubes meet piers soon after
+
 # sky
 SKY_MAG_ARCSEC2: Final[Bounds] = Field(ge=5, le=23)  # twilight to the darkest natural sky (about 22)
 COLOUR_MAG: Final[Bounds] = Field(ge=-3, le=3)

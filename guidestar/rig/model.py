@@ -152,9 +152,13 @@ class Guiding:
 
 @dataclass(frozen=True, kw_only=True, config=_STRICT)
 class Mount:
-    """The mount: "german", "fork" or "altaz"."""
+    """The mount: "german", "fork" or "altaz".
+
+    `flip_after_min`: how long after the target's transit a German mount turns over, minutes, negative for before.
+    """
 
     kind: Literal["german", "fork", "altaz"] = "german"
+    flip_after_min: Annotated[float, limits.FLIP_AFTER_MIN] = 0.0
 
     @property
     def flips(self) -> bool:

@@ -5,7 +5,8 @@ Each function takes the value as read and returns it checked; a `ValueError` car
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import difflib
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from typing import Any
 
@@ -34,14 +35,27 @@ def one_line(text: Any) -> str:
 
 
 def known_time_zone(name: str) -> str:
-    """Return a time zone's name if the tz database holds it; `ValueError` otherwise."""
-    from zoneinfo import ZoneInfo  # only a rig with a site pays for it
+    """Return a time zone's name if the tz database holds it; `ValueError` otherwise, with the nearest name."""
+    from zoneinfo import ZoneInfo, available_timezones  # only a rig with a site pays for it
 
     try:
         ZoneInfo(name)
     except (OSError, ValueError, KeyError) as error:
-        raise ValueError("must be a name of the tz database such as Europe/Paris or Etc/UTC") from error
+        near = _near_zone(name, available_timezones())
+        raise ValueError(f"must be a name of the tz database such as Europe/Paris or Etc/UTC{near}") from error
     return name
+
+
+def _near_zone(name: str, known: Iterable[str]) -> str:
+    """Return "; did you mean Europe/Paris?" for the nearest zone, by its whole name or its city; capitals aside."""
+    zones = {zone.lower(): zone for zone in sorted(known)}
+    cities = {zone.rpartition("/")[2]: name for zone, name in zones.items()}
+    wanted = name[:100].lower().replace(" ", "_")
+    for names in (zones, cities):
+        near = difflib.get_close_matches(wanted, list(names), n=1, cutoff=0.75)
+        if near:
+            return f"; did you mean {names[near[0]]}?"
+    return ""
 
 
 def plain_horizon(value: Any) -> float | tuple[tuple[float, float], ...]:

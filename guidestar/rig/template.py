@@ -87,6 +87,7 @@ rotation_accuracy_deg = $  # how well you can set the camera's rotation
 
 [mount]
 kind = $  # "german" turns the camera by 180 degrees at the meridian; "fork", "altaz" do not
+flip_after_min = $  # minutes from the target's transit to that turn; negative for a mount that turns before it
 
 [sky]
 brightness_mag_arcsec2 = $  # V magnitudes a square arcsecond, as a sky meter shows it: about 18 in a city, 22 at best

@@ -14,6 +14,7 @@ _UNITS: Final = (
     ("_arcsec", "″"),
     ("_mag", " mag"),
     ("_deg", "°"),
+    ("_min", " min"),
     ("_mm", " mm"),
     ("_um", " µm"),
     ("_e", " electrons"),

@@ -93,6 +93,25 @@ def test_the_sound_rig_is_sound():
             "../etc/passwd",
             'found "../etc/passwd" (text), must be a name of the tz database such as Europe/Paris or Etc/UTC',
         ),
+        (
+            "site.time_zone",
+            "Europe/Pariss",
+            'found "Europe/Pariss" (text), must be a name of the tz database such as Europe/Paris or Etc/UTC; '
+            "did you mean Europe/Paris?",
+        ),
+        (
+            "site.time_zone",
+            "new york",
+            'found "new york" (text), must be a name of the tz database such as Europe/Paris or Etc/UTC; '
+            "did you mean America/New_York?",
+        ),
+        (
+            "site.horizon_deg",
+            [[90, 20], [0, 30]],
+            "found a list, must be one altitude from -5 to 90°, or [[azimuth, altitude], …] with azimuths from 0 to "
+            "360° in ascending order",
+        ),
+        ("mount.flip_after_min", 400, "found 400, must be a number from -180 to 180 min"),
         # missing
         ("telescope.aperture_mm", None, "missing, must be a number from 10 to 10000 mm"),
         (
@@ -108,7 +127,7 @@ def test_the_sound_rig_is_sound():
         ("gide_camera", {}, "unknown section; did you mean guide_camera?"),
         ("exposure_s", 2, "unknown key; it belongs in [guiding]"),
         ("camera.focal_length_mm", 2, "unknown key; it belongs in [telescope]"),
-        ("mount.zzz", 2, "unknown key; known here: kind"),
+        ("mount.zzz", 2, "unknown key; known here: kind, flip_after_min"),
         # keys that do not go together
         ("prism.offset_mm", 3.0, "found 3.0, must be more than half the prism's height (4.0 mm)"),
         ("prism.offset_mm", 4.0, "found 4.0, must be more than half the prism's height (4.0 mm)"),
