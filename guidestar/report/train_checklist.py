@@ -112,7 +112,10 @@ def _flat(result: TrainResult) -> str:
         if result.shadow.corner
         else "It should show no one-sided dark edge."
     )
-    return f"Take a flat of the main camera and look at it. {expected}"
+    return (
+        f"Take a flat of the main camera and look at it. {expected} 'guidestar train --flat FLAT.fits --rig FILE' "
+        "measures such an edge and says how far to draw the prism out."
+    )
 
 
 def _rotate() -> str:

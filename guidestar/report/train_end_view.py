@@ -65,7 +65,7 @@ def _openings(axes: Axes, depth: Depth) -> None:
     for name, stop in depth.stops:
         radius = max(stop.radius_mm - stop.beam_mm, 0.0) / stop.scale * depth.footprint.scale
         circle = Circle((0.0, 0.0), radius, fill=False, edgecolor=palette.INK, linewidth=palette.MEDIUM, gid=name)
-        circle.set_linestyle(_DOTTED)
+        circle.set(linestyle=_DOTTED, zorder=2.5)  # over the light, under prism and holder
         axes.add_patch(circle)
         turn = np.radians(200.0 if name == "image circle" else 320.0)
         axes.text(

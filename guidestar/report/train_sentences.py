@@ -24,42 +24,61 @@ def percent(share: float) -> str:
 
 def problems(result: TrainResult) -> list[str]:
     """Return what has to be mended before the night, most basic first."""
-    found = [*_spacing_problems(result), *_focus_problems(result), *_depth_problems(result)]
+    spacing = spacing_problem(result)
+    found = [*([spacing] if spacing else []), *_focus_problems(result), *_depth_problems(result)]
     if result.filter.place == "ahead":
         found.append(_filter_ahead(result))
     return found
 
 
-def _spacing_problems(result: TrainResult) -> Iterator[str]:
+def spacing_problem(result: TrainResult) -> str:
+    """Say in one sentence why the train cannot be built as it is, and what would help; "" if it can."""
     spacing = result.spacing
     if spacing.spacer_mm < -CLOSE_ENOUGH_MM:
         there = spacing.parts_mm + spacing.flange_mm
-        longest = max((p for p in spacing.pieces if p.kind == "part"), key=lambda p: p.length_mm, default=None)
-        which = "" if longest is None else f" (the longest is the {longest.name}, {mm(longest.length_mm, 2)})"
-        yield (
+        return (
             f"The train is {mm(-spacing.spacer_mm, 2)} too long: parts and camera take {mm(there, 2)}, but the main "
-            f"sensor belongs {mm(spacing.wanted_mm, 2)} behind the corrector. Take a spacer out or use a shorter part"
-            f"{which}; no spacer can mend this."
+            f"sensor belongs {mm(spacing.wanted_mm, 2)} behind the corrector; {_shorten(result)}."
         )
-    elif spacing.chosen_mm is not None and spacing.residual_mm is not None:
-        owned = sum(result.rig.train.spacers_mm) if result.rig.train else 0.0
-        if owned < spacing.spacer_mm - CLOSE_ENOUGH_MM:
-            yield (
-                f"Your spacers cannot reach it: {mm(spacing.spacer_mm, 2)} are missing and all of them together are "
-                f"{mm(owned, 2)}. One more of about {mm(spacing.spacer_mm - owned, 1)} would do."
-            )
-        elif abs(spacing.residual_mm) > CLOSE_ENOUGH_MM:
-            yield (
-                f"No combination of your spacers comes closer than {mm(abs(spacing.residual_mm), 2)}: the train would "
-                f"be that much too {'long' if spacing.residual_mm > 0 else 'short'}. {_mend_residual(result)}"
-            )
+    if spacing.residual_mm is None or abs(spacing.residual_mm) <= CLOSE_ENOUGH_MM:
+        return ""
+    owned = sum(result.rig.train.spacers_mm) if result.rig.train else 0.0
+    if owned < spacing.spacer_mm - CLOSE_ENOUGH_MM:
+        return (
+            f"Your spacers cannot reach it: {mm(spacing.spacer_mm, 2)} are missing and all of them together are "
+            f"{mm(owned, 2)}; one more of about {mm(spacing.spacer_mm - owned, 1)} would do."
+        )
+    return (
+        f"No combination of your spacers comes closer than {mm(abs(spacing.residual_mm), 2)}: the train would be that "
+        f"much too {'long' if spacing.residual_mm > 0 else 'short'}; {_mend_residual(result)}."
+    )
+
+
+def _shorten(result: TrainResult) -> str:
+    """Say how to shorten a train: by the shortest part that may go and is long enough, else by shorter parts.
+
+    A part may go that holds neither prism nor filter, if the rig file says where both are.
+    """
+    pieces, excess = result.spacing.pieces, -result.spacing.spacer_mm
+    parts = [piece for piece in pieces if piece.kind == "part"]
+    spare = [piece for piece in parts if piece.prism_at_mm is None and piece.filter_at_mm is None]
+    all_told = result.filter.stated and any(piece.prism_at_mm is not None for piece in parts)
+    enough = [piece for piece in spare if all_told and piece.length_mm >= excess - CLOSE_ENOUGH_MM]
+    if enough:
+        shortest = min(enough, key=lambda piece: piece.length_mm)
+        rest = shortest.length_mm - excess
+        instead = f" and put a spacer of {mm(rest, 2)} in its place" if rest > CLOSE_ENOUGH_MM else ""
+        return f"leave out the {shortest.name} ({mm(shortest.length_mm, 2)}){instead}"
+    longest = max(parts, key=lambda piece: piece.length_mm, default=None)
+    which = "" if longest is None else f" (the longest is the {longest.name}, {mm(longest.length_mm, 2)})"
+    return f"use shorter parts{which} or a camera with a shorter flange: no spacer can mend this"
 
 
 def _mend_residual(result: TrainResult) -> str:
     residual = result.spacing.residual_mm or 0.0
     if residual < 0.0:
-        return f"A thin ring of {mm(-residual, 2)} in addition would close the gap."
-    return f"A spacer of {mm(result.spacing.spacer_mm, 1)} would fit."
+        return f"a thin ring of {mm(-residual, 2)} in addition would close the gap"
+    return f"a spacer of {mm(result.spacing.spacer_mm, 1)} would fit"
 
 
 def _focus_problems(result: TrainResult) -> Iterator[str]:
@@ -292,7 +311,8 @@ def remedy(result: TrainResult, item: Remedy) -> str:
             f"or use a sensor smaller by twice that"
         )
     if item.kind == "side":
-        return f"set the prism at the {item.where} edge of the frame: the window there is {mm(item.amount, 2)} wide"
+        edge = f"the {item.where} edge of the frame{_long_or_short(result, item.where)}"
+        return f"set the prism at {edge}: the window there is {mm(item.amount, 2)} wide"
     if item.kind == "ahead":
         words = "nearer to the sensor" if item.where == "nearer" else "farther from the sensor"
         return f"set the prism {words}: {mm(item.amount)} before it instead of {mm(rig.prism.ahead_mm)}"
@@ -301,7 +321,17 @@ def remedy(result: TrainResult, item: Remedy) -> str:
             f"accept a dimmer guide field: at the least clear offset of {mm(result.window.min_offset_mm, 2)} it "
             f"still gets {percent(item.amount)} of the light that it would have without the {result.window.limited_by}"
         )
-    return f"a larger {item.kind}: {mm(item.amount)} across instead of {mm(_present_mm(result, item.kind))}"
+    alone = ", together with the other opening" if item.where else ""
+    return f"a larger {item.kind}: {mm(item.amount)} across instead of {mm(_present_mm(result, item.kind))}{alone}"
+
+
+def _long_or_short(result: TrainResult, side: str) -> str:
+    """Say whether an edge is one of the frame's long or short sides; nothing of a square frame."""
+    camera = result.rig.camera
+    if camera.width_mm == camera.height_mm:
+        return ""
+    along_width = side in ("top", "bottom")
+    return ", a long side" if along_width == (camera.width_mm > camera.height_mm) else ", a short side"
 
 
 def _present_mm(result: TrainResult, kind: str) -> float:

@@ -18,6 +18,8 @@ LEVELS = (0.01, 0.05, 0.10, 0.20, 0.40, 0.60, 0.80)
 _GREYS = (palette.PAPER, "#eeeff1", palette.TINT, "#d2d5d9", "#bfc3c8", "#a9aeb4", "#94999f", "#7e8389")
 _FIGURES = (9, 7)
 _SHOWN = 5e-4
+_INSIDE = 0.015
+"""Share of the picture's width that the cross keeps from its rim."""
 
 
 def draw_shadow_map(axes: Axes, result: TrainResult) -> None:
@@ -89,6 +91,8 @@ def _figure(loss: float) -> str:
 def _mark_worst(axes: Axes, shadow: Shadow) -> None:
     rows, columns = np.nonzero(shadow.loss >= np.max(shadow.loss) - 1e-6)
     place: NDArray[np.float64] = np.array([np.mean(shadow.right_mm[columns]), np.mean(shadow.up_mm[rows])])
+    rim = np.array([shadow.right_mm[-1], shadow.up_mm[0]]) - _INSIDE * np.ptp(shadow.right_mm)
+    place = np.clip(place, -rim, rim)  # so far inside that the whole cross is seen, and clear of the title
     axes.plot(
         *place, marker="x", markersize=9.0, color=palette.ACCENT, markeredgewidth=palette.HEAVY, clip_on=False,
         linestyle="none", gid="worst",

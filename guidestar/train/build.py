@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from guidestar.errors import InputError
+from guidestar.flat.result import Body, Sensor
 from guidestar.rig import Rig
 from guidestar.train import depth, pieces
 from guidestar.train import focus as focusing
@@ -67,3 +68,18 @@ def _demand_shares(allowed_loss: float, clear_share: float) -> None:
         raise InputError(f"--allow-shadow {100 * allowed_loss:g}: must be from 0 to less than 100 per cent.")
     if not 0.0 < clear_share <= 1.0:
         raise InputError(f"--clear-share {100 * clear_share:g}: must be more than 0 and at most 100 per cent.")
+
+
+def flat_sensor(rig: Rig) -> Sensor:
+    """Return what the analysis of a flat needs to know of a rig: the sensor, and what stands in its light."""
+    known, prism, camera = depth.Depth.of(rig), rig.prism, rig.camera
+    footprint = known.footprint
+    body = Body(
+        scale=footprint.scale,
+        beam_mm=footprint.radius_mm,
+        hole=footprint.obstruction_ratio,
+        width_mm=known.body.width_mm,
+        height_mm=prism.height_mm,
+        offset_mm=prism.offset_mm,
+    )
+    return Sensor(camera.width_mm, camera.height_mm, camera.pixel_um, prism.side_deg, body)

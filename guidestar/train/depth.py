@@ -200,12 +200,20 @@ def _remedies(depth: Depth, least: float, greatest: float) -> Iterator[Remedy]:
         yield Remedy("crop", (least - greatest) / scale)
     yield from _other_sides(depth.rig)
     yield from _other_distances(depth.rig)
-    for name, stop in depth.stops:
-        needed = formulas.needed_stop_mm(depth.field_mm, least, depth.footprint, stop)
-        if needed > stop.radius_mm:
-            yield Remedy(name, 2.0 * needed)
+    yield from _larger_openings(depth, least)
     whole = field_light_mm2(_without_stops(depth), least)
     yield Remedy("dim", field_light_mm2(depth, least) / whole if whole > 0.0 else 0.0)
+
+
+def _larger_openings(depth: Depth, least: float) -> Iterator[Remedy]:
+    """Yield the openings that are too narrow; where that holds for several, only all of them together open a window."""
+    needed = [
+        (name, formulas.needed_stop_mm(depth.field_mm, least, depth.footprint, stop), stop.radius_mm)
+        for name, stop in depth.stops
+    ]
+    narrow = [(name, radius) for name, radius, present in needed if radius > present]
+    for name, radius in narrow:
+        yield Remedy(name, 2.0 * radius, "together" if len(narrow) > 1 else "")
 
 
 def _extent_mm(depth: Depth) -> float:

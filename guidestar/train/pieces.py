@@ -132,17 +132,30 @@ def _places(parts: Sequence[Part], key: str) -> tuple[int, float] | None:
 
 
 def broken_order_rules(train: Train, parts: Sequence[Part]) -> list[str]:
-    """Return a sentence for each rule "A before B" that an order breaks, and for each that names no part."""
-    names = [part.name.lower() for part in parts]
+    """Return a sentence for each rule "A before B" that an order breaks, and for each that names no part.
+
+    "prism" and "filter" stand for the part that holds it, unless a part has that very name.
+    """
     sentences = []
     for rule in train.order_rules:
-        first, second = (word.strip().lower() for word in rule.split(" before ", 1))
-        unknown = [word for word in (first, second) if word not in names]
-        if unknown:
-            sentences.append(f'train.order_rules: "{rule}" names "{unknown[0]}", which is no part; it has no effect')
-        elif names.index(first) > names.index(second):
+        words = [word.strip().lower() for word in rule.split(" before ", 1)]
+        places = [_place_of(word, parts) for word in words]
+        if None in places:
+            unknown = words[places.index(None)]
+            sentences.append(f'train.order_rules: "{rule}" names "{unknown}", which is no part; it has no effect')
+        elif places[0] > places[1]:  # type: ignore[operator]
             sentences.append(f'train.order_rules: this order breaks "{rule}"')
     return sentences
+
+
+def _place_of(word: str, parts: Sequence[Part]) -> int | None:
+    """Return the number of the part that a word names; None if it names none."""
+    named = [i for i, part in enumerate(parts) if part.name.lower() == word]
+    if named:
+        return named[0]
+    key = {"prism": "prism_at_mm", "filter": "filter_at_mm"}.get(word)
+    held = None if key is None else _places(parts, key)
+    return None if held is None else held[0]
 
 
 def possible_orders(train: Train) -> Iterator[tuple[tuple[Part, ...], int]]:

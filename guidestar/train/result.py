@@ -97,8 +97,9 @@ class Remedy:
     """One thing that opens the prism's depth window, where there is none.
 
     `amount`: crop: mm of the picture to give up at the prism's edge; side: the window's width there, mm (`where` names
-    the side); ahead: the `ahead_mm` that opens it; image circle and clear aperture: the diameter needed, mm; dim: the
-    share of the light left to the guide field at the least clear offset.
+    the side); ahead: the `ahead_mm` that opens it; image circle and clear aperture: the diameter needed, mm (`where`
+    is "together" if both are too narrow, so that neither helps alone); dim: the share of the light left to the guide
+    field at the least clear offset.
     """
 
     kind: RemedyKind

@@ -55,7 +55,7 @@ def test_common_practice_leaves_ten_millimetres():
     assert spacing.spacer_mm(55.0, 0.0, 50.0, 6.5) == pytest.approx(-1.5)
 
 
-def test_prism_of_the_issue():
+def test_a_prism_of_8_mm():
     """2.7 mm for an 8 mm prism of n = 1.52, more than a 2 mm filter's 0.7 mm."""
     prism = spacing.glass_shift_mm(8.0, 1.52)
     assert prism == pytest.approx(2.74, abs=0.005)

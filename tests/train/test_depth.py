@@ -7,12 +7,14 @@ import pytest
 from support import light_rays
 from support.trains import train_rig
 
+from guidestar.report.train_text import render_train
 from guidestar.rig import PRESETS, preset
 from guidestar.train import depth
+from guidestar.train.build import train
 
 
 def lost(rig, right, up, offset):
-    """Share of rays that the prism's body takes from a place of the displayed picture, by DESIGN's words."""
+    """Share of rays that the prism's body takes from a place of the displayed picture, ray by ray."""
     beta = math.radians(rig.prism.side_deg)
     x, y = -right * math.cos(beta) - up * math.sin(beta), -right * math.sin(beta) + up * math.cos(beta)
     return light_rays.shadow(
@@ -125,6 +127,21 @@ def test_every_remedy_opens_a_window():
     for kind, values in tried.items():
         assert depth.window(rig.with_values(values)).best_offset_mm is not None, kind
     assert 0.0 < remedies["dim"].amount < 1.0
+
+
+def test_two_openings_that_are_both_too_narrow_open_a_window_only_together():
+    rig = train_rig(train__clear_aperture_mm=40.0, telescope__image_circle_mm=30.0)
+    needed = {item.kind: item for item in depth.window(rig).remedies if item.kind in ("image circle", "clear aperture")}
+    assert {item.where for item in needed.values()} == {"together"}
+    changes = {
+        "telescope.image_circle_mm": needed["image circle"].amount + 1e-6,
+        "train.clear_aperture_mm": needed["clear aperture"].amount + 1e-6,
+    }
+    for key, value in changes.items():
+        assert depth.window(rig.with_values({key: value})).best_offset_mm is None
+    assert depth.window(rig.with_values(changes)).best_offset_mm is not None
+    text = " ".join(render_train(train(rig), width=100).split())
+    assert text.count("together with the other opening") == 2
 
 
 def test_another_side_of_the_frame_may_have_a_window():

@@ -49,7 +49,7 @@ def test_owned_spacers():
     assert train(train_rig()).spacing.chosen_mm is None
 
 
-def test_guide_path_is_the_issues_formula():
+def test_guide_path_is_the_way_to_the_sensor_less_filter_plus_prism():
     focus = train(train_rig(train__filter_thickness_mm=2.0)).focus
     assert focus.ahead_mm == pytest.approx(36.0)
     assert focus.needed_mm == pytest.approx(36.0 - SHIFT + PRISM_SHIFT)
@@ -153,3 +153,11 @@ def test_ahead_that_disagrees_with_the_train_is_a_warning_and_is_used():
     result = train(train_rig(prism__ahead_mm=38.0))
     assert any("disagrees with the train" in text for text in result.warnings)
     assert result.focus.ahead_mm == 38.0
+
+
+def test_rules_may_speak_of_prism_and_filter():
+    """The word "filter" stands for the part that holds it, whatever that is called."""
+    rig = train_rig(train__order_rules=["pick-off body before filter", "prism before filter"])
+    assert not [text for text in train(rig).warnings if "order_rules" in text]
+    broken = train(rig, order="filter drawer, pick-off body").warnings
+    assert sum("this order breaks" in text for text in broken) == 2
