@@ -1,4 +1,4 @@
-"""`guidestar stars fetch`: fainter stars from a public service into the local store."""
+"""`guidestar stars fetch`: fainter stars, or exact counts of them, from a public service into the local store."""
 
 from __future__ import annotations
 
@@ -6,18 +6,22 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from guidestar.errors import DataError, InputError
+from guidestar.cli import terminal
+from guidestar.cli.stars_sky import Wanted, positive, wanted
+from guidestar.errors import DataError
 
 if TYPE_CHECKING:
-    from guidestar.sky.regions import Region
-    from guidestar.stars.fetch import Fetched, Progress
+    from guidestar.stars.amount import Amount
+    from guidestar.stars.piecework import Fetched, Progress
+    from guidestar.stars.services import Service
+    from guidestar.stars.store import Store
+    from guidestar.stars.tap_network import Manners
 
-_DEFAULT_G: Final = 16.0
-_DEFAULT_RADIUS_DEG: Final = 1.0
+    Showing = Callable[[Progress], None]
 
 
 @click.command("fetch", short_help="Fetch fainter stars of Gaia DR3 into the local store (uses the network).")
@@ -28,6 +32,7 @@ _DEFAULT_RADIUS_DEG: Final = 1.0
 @click.option("--rig", "rig_path", metavar="FILE", help="Take radius and depth from what this rig needs.")
 @click.option("--faintest-mag", type=float, metavar="G", help="How faint  [the rig's reach, else 16]")
 @click.option("--radius-deg", type=float, metavar="DEG", help="How far around a target  [what the rig needs, else 1]")
+@click.option("--counts", is_flag=True, help="No stars, but how many there are: exact numbers for expected stars.")
 @click.option("--service", metavar="NAME|URL", help="esa, ari, gavo, vizier, or an address  [each of them in turn]")
 @click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
 @click.option("--limit-gb", type=float, default=2.0, show_default=True, help="Fetch no more than this without asking.")
@@ -39,100 +44,85 @@ _DEFAULT_RADIUS_DEG: Final = 1.0
 def command(target: tuple[str, ...], store: str | None, as_json: bool, **options: Any) -> None:
     """Fetch stars of Gaia DR3 around TARGET and keep them: from then on `check` uses them, without the network.
 
-    What is there already is not fetched again; a fetch that was stopped goes on where it was.
+    What is there already is not fetched again; a fetch that was stopped goes on where it was. With --counts only the
+    numbers of stars are fetched, by magnitude in pixels of 3.4 square degrees (0.3 MB for the whole sky): `check`
+    then estimates from them how many stars it cannot see.
     """
-    from guidestar.stars.fetch import estimated_stars, fetch
     from guidestar.stars.services import services_for
     from guidestar.stars.store import store_at
     from guidestar.stars.tap_network import Manners
 
-    region, faintest_mag = _wanted(" ".join(target), options)
-    place = store_at(store)
+    asked = wanted(" ".join(target), options)
     services = services_for(options["service"])
-    silence_s = _positive(options["timeout"], "--timeout", "seconds")
-    limit_bytes = _positive(options["limit_gb"], "--limit-gb", "gigabytes") * 1e9
-    stars = estimated_stars(place.missing(region, faintest_mag), faintest_mag)
-    allowed = _allow(stars, faintest_mag, limit_bytes, options["yes"])
-    with _progress_shown(as_json) as on_progress:
+    manners = Manners(silence_s=positive(options["timeout"], "--timeout", "seconds"))
+    limit_bytes = positive(options["limit_gb"], "--limit-gb", "gigabytes") * 1e9
+    job = _Job(asked, services, store_at(store), manners, as_json)
+    if options["counts"]:
+        _bring_counts(job)
+    else:
+        _bring_stars(job, limit_bytes, options["yes"])
+
+
+class _Job:
+    """What both kinds of fetching need."""
+
+    def __init__(
+        self, asked: Wanted, services: tuple[Service, ...], store: Store, manners: Manners, as_json: bool
+    ) -> None:
+        self.asked, self.services, self.store, self.manners, self.as_json = asked, services, store, manners, as_json
+
+    def say(self, sentence: str) -> None:
+        """Print a sentence, unless the output is for a machine."""
+        if not self.as_json:
+            click.echo(click.wrap_text(sentence, width=terminal.width()))
+
+
+def _bring_stars(job: _Job, limit_bytes: float, yes: bool) -> None:
+    from guidestar.stars.amount import expected_stars
+    from guidestar.stars.fetch import fetch
+
+    asked = job.asked
+    amount = expected_stars(job.store.missing(asked.region, asked.faintest_mag), asked.faintest_mag)
+    allowed = _allow(amount, asked.faintest_mag, limit_bytes, yes)
+    for sentence in (*asked.why, *([f"To come: {_amount(amount, asked.faintest_mag)}."] if amount.stars else [])):
+        job.say(sentence)
+    with _progress_shown(job.as_json) as show:
         done = fetch(
-            place,
-            services,
-            region,
-            faintest_mag,
+            job.store,
+            job.services,
+            asked.region,
+            asked.faintest_mag,
             limit_bytes=allowed,
-            manners=Manners(silence_s=silence_s),
-            on_progress=on_progress,
+            manners=job.manners,
+            on_progress=show,
         )
-    click.echo(json.dumps(_as_dict(done, faintest_mag, str(place.path))) if as_json else _sentence(done, faintest_mag))
+    job.say(_sentence(done, asked.faintest_mag))
+    if job.as_json:
+        expected = {"expected_stars": round(amount.stars), "expected_stars_error": round(amount.error)}
+        click.echo(json.dumps(_as_dict(job, done, asked.faintest_mag) | expected))
 
 
-def _wanted(target: str, options: dict[str, Any]) -> tuple[Region, float]:
-    """Return the region and the depth that the options ask for."""
-    from guidestar.sky import regions
+def _bring_counts(job: _Job) -> None:
+    from guidestar.stars.counted import edge_above
+    from guidestar.stars.fetch_counts import fetch_counts
 
-    ways = (bool(target), bool(options["targets"]), options["sky"], options["declination"] is not None)
-    if sum(ways) != 1:
-        raise InputError("Say which sky: one TARGET, --targets FILE, --declination FROM TO, or --sky.")
-    radius_deg, faintest_mag = _needs(options)
-    if options["sky"]:
-        return regions.whole_sky(), faintest_mag
-    if options["declination"] is not None:
-        low, high = options["declination"]
-        if not -90.0 <= low < high <= 90.0:
-            raise InputError(f"--declination {low:g} {high:g}: give two values from −90 to 90, the lower one first.")
-        return regions.declination_band(low, high), faintest_mag
-    places = [target] if target else _listed(options["targets"])
-    return regions.union(*(_around(text, radius_deg) for text in places)), faintest_mag
+    depth = edge_above(job.asked.faintest_mag)
+    for sentence in job.asked.why:
+        job.say(sentence)
+    with _progress_shown(job.as_json) as show:
+        done = fetch_counts(job.store, job.services, job.asked.region, depth, manners=job.manners, on_progress=show)
+    job.say(_counts_sentence(done, depth))
+    if job.as_json:
+        click.echo(json.dumps(_as_dict(job, done, depth) | {"counts": True}))
 
 
-def _needs(options: dict[str, Any]) -> tuple[float, float]:
-    radius_deg, faintest_mag = _DEFAULT_RADIUS_DEG, _DEFAULT_G
-    if options["rig_path"]:
-        from guidestar.field.needs import star_needs
-        from guidestar.rig import read_rig
-
-        needs = star_needs(read_rig(options["rig_path"]))
-        # To the next tenth, so that a slightly longer exposure later on does not ask for all of it again.
-        radius_deg, faintest_mag = needs.wide_radius_deg, -(-needs.faintest_mag // 0.1) * 0.1
-    if options["radius_deg"] is not None:
-        radius_deg = _positive(options["radius_deg"], "--radius-deg", "degrees")
-    if options["faintest_mag"] is not None:
-        faintest_mag = options["faintest_mag"]
-    if not 0.0 < faintest_mag <= 21.0:
-        raise InputError(f"--faintest-mag {faintest_mag:g}: Gaia's magnitudes G go from about 2 to 21.")
-    return radius_deg, round(faintest_mag, 2)
-
-
-def _positive(value: float, option: str, unit: str) -> float:
-    if not 0.0 < value < float("inf"):
-        raise InputError(f"{option} {value:g}: must be above 0 {unit}.")
-    return float(value)
-
-
-def _listed(path: str) -> list[str]:
-    from guidestar.sky.targetlist import read_targets
-
-    return [row.require_text() for row in read_targets(path)]
-
-
-def _around(text: str, radius_deg: float) -> Region:
-    from guidestar.sky import regions
-    from guidestar.sky.place import place
-
-    there = place(text)
-    return regions.around(there.ra_deg, there.dec_deg, radius_deg)
-
-
-def _allow(stars: float, faintest_mag: float, limit_bytes: float, yes: bool) -> float:
+def _allow(amount: Amount, faintest_mag: float, limit_bytes: float, yes: bool) -> float:
     """Return how many bytes may be fetched; ask a person, or stop, where it looks like more than the limit."""
-    from guidestar.stars.fetch import BYTES_PER_STAR
-
-    size = stars * BYTES_PER_STAR
     if yes:
         return float("inf")
-    if size <= limit_bytes:
+    if amount.size_bytes <= limit_bytes:
         return limit_bytes
-    what = f"about {stars / 1e6:,.0f} million stars to G {faintest_mag:g}, {size / 1e9:.1f} GB"
+    what = _amount(amount, faintest_mag)
     if sys.stdin.isatty() and click.confirm(f"This is {what}. Fetch it all?", err=True):
         return float("inf")
     raise DataError(
@@ -141,8 +131,21 @@ def _allow(stars: float, faintest_mag: float, limit_bytes: float, yes: bool) -> 
     )
 
 
+def _amount(amount: Amount, faintest_mag: float) -> str:
+    """Write an estimated number of stars with its error and size."""
+    stars = f"{amount.stars / 1e6:,.1f} million" if amount.stars >= 1e6 else f"{amount.stars:,.0f}"
+    error = 100.0 * amount.error / amount.stars
+    return f"about {stars} stars to G {faintest_mag:g} (± {error:.0f} %, by star counts), {_size(amount.size_bytes)}"
+
+
+def _size(size_bytes: float) -> str:
+    from rich import filesize
+
+    return filesize.decimal(round(size_bytes))
+
+
 @contextmanager
-def _progress_shown(quiet: bool) -> Iterator[Callable[[Progress], None]]:
+def _progress_shown(quiet: bool) -> Iterator[Showing]:
     """Show a bar with time left and size, on a terminal only."""
     if quiet or not sys.stderr.isatty():
         yield lambda _: None
@@ -156,7 +159,7 @@ def _progress_shown(quiet: bool) -> Iterator[Callable[[Progress], None]]:
         task = bar.add_task("asking the service", total=None)
 
         def show(progress: Progress) -> None:
-            done = f"{progress.stars:,} stars, {progress.size_bytes / 1e6:,.1f} MB"
+            done = f"{progress.stars:,} stars, {_size(progress.size_bytes)}"
             bar.update(task, total=progress.total_deg2, completed=progress.done_deg2, description=done)
 
         yield show
@@ -170,16 +173,30 @@ def _sentence(done: Fetched, faintest_mag: float) -> str:
         )
     return (
         f"Fetched {done.stars:,} stars to G {faintest_mag:g} on {done.fetched_deg2:,.1f} square degrees from "
-        f"{done.service} ({done.size_bytes / 1e6:,.1f} MB in {done.seconds:,.0f} s)."
+        f"{done.service} ({_size(done.size_bytes)} in {done.seconds:,.0f} s)."
     )
 
 
-def _as_dict(done: Fetched, faintest_mag: float, store: str) -> dict[str, object]:
+def _counts_sentence(done: Fetched, faintest_mag: float) -> str:
+    if done.service is None:
+        return (
+            f"Nothing to fetch: the store holds the star counts of these {done.asked_deg2:,.1f} square degrees to "
+            f"G {faintest_mag:g} already."
+        )
+    return (
+        f"Counted {done.stars:,} stars to G {faintest_mag:g} on {done.fetched_deg2:,.1f} square degrees at "
+        f"{done.service} ({done.seconds:,.0f} s); expected stars are reckoned from these counts now."
+    )
+
+
+def _as_dict(job: _Job, done: Fetched, faintest_mag: float) -> dict[str, object]:
     return {
         "schema": "guidestar.stars-fetch/1",
-        "store": store,
+        "store": str(job.store.path),
         "service": done.service,
         "faintest_mag": faintest_mag,
+        "radius_deg": job.asked.radius_deg,
+        "why": list(job.asked.why),
         "asked_deg2": done.asked_deg2,
         "fetched_deg2": done.fetched_deg2,
         "stars": done.stars,

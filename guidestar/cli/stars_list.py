@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from guidestar.stars.overview import Overview
+    from collections.abc import Sequence
+
+    from guidestar.stars.overview import Overview, Part
 
 
 @click.command("list", short_help="Show which stars there are: the built-in catalogue and the local store.")
@@ -24,19 +26,29 @@ def command(store: str | None, as_json: bool) -> None:
 
 
 def _text(found: Overview) -> str:
+    from rich import filesize
+
     lines = [
         f"Built in: {found.builtin_name}, whole sky, nearly complete to {found.builtin_band} {found.builtin_to_mag:g}."
     ]
     if not found.parts:
-        return "\n".join([*lines, f"Local store {found.path}: empty. 'guidestar stars fetch' brings fainter stars."])
-    lines.append(f"Local store {found.path}: {found.stars:,} stars, {found.size_bytes / 1e6:,.1f} MB.")
-    lines += ["", f"  {'to G':>6}  {'square degrees':>14}  {'of the sky':>10}  {'fetched on':<10}  from"]
-    lines += [
+        lines.append(f"Local store {found.path}: no stars. 'guidestar stars fetch' brings fainter ones.")
+    else:
+        lines.append(f"Local store {found.path}: {found.stars:,} stars, {filesize.decimal(found.size_bytes)}.")
+        lines += ["", *_table(found.parts)]
+    if found.counts:
+        lines += ["", "Star counts in the local store, for estimates of what no catalogue here lists:", ""]
+        lines += _table(found.counts)
+    return "\n".join([*lines, *([""] if found.notes else []), *found.notes])
+
+
+def _table(parts: Sequence[Part]) -> list[str]:
+    lines = [f"  {'to G':>6}  {'square degrees':>14}  {'of the sky':>10}  {'fetched on':<10}  from"]
+    return lines + [
         f"  {part.faintest_mag:6.2f}  {part.area_deg2:14,.1f}  {_percent(part.sky_fraction):>10}  {part.date:<10}  "
         f"{part.release}, {part.origin}"
-        for part in found.parts
+        for part in parts
     ]
-    return "\n".join([*lines, *([""] if found.notes else []), *found.notes])
 
 
 def _percent(fraction: float) -> str:

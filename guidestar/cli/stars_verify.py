@@ -26,9 +26,9 @@ def command(mend: bool, store: str | None, as_json: bool) -> int:
     builtin = [str(fault) for fault in validation.faults(tycho2().folder)]
     if mend:
         done = store_check.repair(local)
-        found, dropped = [str(fault) for fault in done.faults], done.dropped_deg2
+        found, dropped, counts = [str(fault) for fault in done.faults], done.dropped_deg2, done.counts_dropped
     else:
-        found, dropped = [str(fault) for fault in store_check.faults(local)], 0.0
+        found, dropped, counts = [str(fault) for fault in store_check.faults(local)], 0.0, False
     good = not builtin and (mend or not found)
     if as_json:
         values = {
@@ -37,9 +37,12 @@ def command(mend: bool, store: str | None, as_json: bool) -> int:
             "good": good,
             "builtin_faults": builtin,
         }
-        click.echo(json.dumps(values | {"store_faults": found, "repaired": mend, "dropped_deg2": dropped}))
+        values |= {"store_faults": found, "repaired": mend, "dropped_deg2": dropped, "counts_dropped": counts}
+        click.echo(json.dumps(values))
     else:
         _say(builtin, found, mend, dropped)
+        if counts:
+            click.echo("The star counts had to be dropped: fetch them again with 'guidestar stars fetch --counts'.")
     return ExitStatus.ANSWERED if good else ExitStatus.DATA_FAILURE
 
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -31,7 +31,7 @@ from guidestar.rig import Rig
 from guidestar.signal import snr
 from guidestar.sky import plane
 from guidestar.sky.place import Place
-from guidestar.stars.counts import CountsHere, star_counts
+from guidestar.stars.counts import CountsAt, counts_for
 from guidestar.stars.source import StarSource
 
 FloatArray = NDArray[np.float64]
@@ -157,10 +157,13 @@ def expected(place: Place, swept: Sweep, source: StarSource, field: GuideField, 
     within_mm = field.outer_mm + accepts.accuracy_mm
     listed = _listed(swept.nearby, complete, within_mm, rig.telescope.focal_length_mm)
     angles = np.arange(_ANGLES) * 360.0 / _ANGLES
-    here = star_counts().at(*_places(place, rig, field, angles))
+    counts = counts_for(source)
+    here = counts.at(*_places(place, rig, field, angles))
     stars, error = _further(depth, here, listed, complete)
     by_angle = _ByAngle(angles, stars, error)
-    return _joined(swept, by_angle, float(np.mean(here.per_deg2(accepts.faintest_mag))), listed.on_field(depth))
+    per_deg2 = float(np.mean(here.per_deg2(accepts.faintest_mag)))
+    found = _joined(swept, by_angle, per_deg2, listed.on_field(depth))
+    return replace(found, counts=counts.described(place.ra_deg, place.dec_deg))
 
 
 def _places(place: Place, rig: Rig, field: GuideField, angle_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -172,7 +175,7 @@ def _places(place: Place, rig: Rig, field: GuideField, angle_deg: FloatArray) ->
 
 
 def _further(
-    depth: FieldDepth, here: CountsHere, listed: _Listed, complete_to_mag: float
+    depth: FieldDepth, here: CountsAt, listed: _Listed, complete_to_mag: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return λ at each angle and its standard error, stars, shape (angles,)."""
     whole = here.per_deg2(depth.reach_mag)

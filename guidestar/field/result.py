@@ -265,6 +265,8 @@ class Expected:
         fewer and more further stars. Where some of the stars wanted are confirmed, only the rest has to be found.
     by_angle : tuple of ExpectedAtAngle
         The same at a few camera angles around the circle.
+    counts : str
+        What the star counts at the target are made from, in a few words.
     """
 
     stars: float
@@ -276,6 +278,7 @@ class Expected:
     fraction_low: float
     fraction_high: float
     by_angle: tuple[ExpectedAtAngle, ...]
+    counts: str = ""
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from guidestar.field.result import CheckResult, Expected
 from guidestar.report import wording as w
+from guidestar.stars.counts import MODEL
 
 _NEARLY_ALL = 0.99
 _HARDLY_ANY = 0.01
@@ -24,6 +25,14 @@ def further(result: CheckResult) -> list[str]:
     return [f"{start} {_how_many(found)} {_FETCH}"]
 
 
+def estimated_share(found: Expected | None) -> str:
+    """Write the estimated share for a table, "~" before it because it is one; a dash where none was made."""
+    if found is None:
+        return "–"
+    shown = min(found.fraction, _NEARLY_ALL) if found.fraction < 1.0 else 1.0  # an estimate is never quite certain
+    return "~" + w.percent(shown)
+
+
 def _probably(found: Expected) -> str:
     """Write the estimated share in whole per cent with its range, as far as that says anything."""
     if found.fraction >= _NEARLY_ALL:
@@ -38,8 +47,9 @@ def _probably(found: Expected) -> str:
 def _how_many(found: Expected) -> str:
     stars = _number(found.stars)
     error = w.plain(found.stars_error, 0 if found.stars >= 10.0 else 1 if found.stars >= 1.0 else 2)
+    counted = "" if found.counts in ("", MODEL) else f" ({found.counts})"
     return (
-        f"By star counts, an estimate, the guide camera shows on average {stars} (±{w.NBSP}{error}) stars that it can "
+        f"By star counts{counted}, an estimate, the guide camera shows on average {stars} (±{w.NBSP}{error}) stars that it can "
         "use and the catalogue does not list."
     )
 

@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -35,6 +35,8 @@ Maps = dict[str, FloatArray]
 Arrays = dict[str, NDArray[np.floating[Any]]]
 
 FILE_NAME: Final = "model.npz"
+
+MODEL: Final = "model fitted to Gaia DR3 counts and Tycho-2"
 
 BRIGHTEST_G_MAG: Final = 10.0
 FAINTEST_G_MAG: Final = 18.0
@@ -105,6 +107,26 @@ def deviation(maps: Maps, g_mag: FloatArray) -> FloatArray:
     return np.where(g_mag < _ANCHOR_G_MAG, line, np.where(g_mag > _FAINT_G_MAG, parabola, cubic))
 
 
+class CountsAt(Protocol):
+    """Star counts at n places."""
+
+    def per_deg2(self, g_mag: ArrayLike) -> FloatArray:
+        """Return N(<G), stars per square degree, shape (n,) for one magnitude, (n, k) for k."""
+
+    def relative_error(self, g_mag: ArrayLike) -> FloatArray:
+        """Return the standard error of N(<G) over N(<G), same shapes."""
+
+
+class SkyCounts(Protocol):
+    """Star counts of the whole sky: the model, or it and what was counted (`counted_sky`)."""
+
+    def at(self, ra_deg: ArrayLike, dec_deg: ArrayLike) -> CountsAt:
+        """Return the counts at places, ICRS degrees, shape (n,) or single numbers (n = 1)."""
+
+    def described(self, ra_deg: float, dec_deg: float) -> str:
+        """Return in a few words what the counts at a place are made from."""
+
+
 @dataclass(frozen=True)
 class CountsHere:
     """The model at n places; magnitudes outside 10 … 18 are taken as the nearer end."""
@@ -140,6 +162,11 @@ class StarCounts:
     """The fitted model; `arrays` as `data/fit_star_counts.py` wrote them."""
 
     arrays: Arrays
+
+    def described(self, ra_deg: float, dec_deg: float) -> str:
+        """Return in a few words what the counts are made from, the same everywhere."""
+        del ra_deg, dec_deg
+        return MODEL
 
     def base(self, g_mag: FloatArray) -> FloatArray:
         """Return the whole sky's curve, ln of stars per square degree."""
@@ -182,3 +209,15 @@ def _builtin_file() -> Path:
     package = Path(str(resources.files("guidestar.stars"))).parent
     places = [root / "data" / "star_counts" / FILE_NAME for root in (package, package.parent)]
     return next((place for place in places if place.is_file()), places[0])
+
+
+def counts_for(source: object) -> SkyCounts:
+    """Return the counts of what a star source does not list: its own attribute `counts`, else the built-in model.
+
+    Raises
+    ------
+    DataError
+        The model's file is missing or damaged.
+    """
+    own: SkyCounts | None = getattr(source, "counts", None)
+    return star_counts() if own is None else own

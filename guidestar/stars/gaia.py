@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -11,12 +11,24 @@ from numpy.polynomial.polynomial import polyval
 from numpy.typing import NDArray
 
 from guidestar.sky import epoch, healpix, regions
-from guidestar.stars import merge, tycho2
+from guidestar.sky.regions import Region
+from guidestar.stars import gaia_sky, merge, tycho2
+from guidestar.stars.counts import SkyCounts
 from guidestar.stars.flags import CLOSE_NEIGHBOUR_ARCSEC, POOR_FIT_RUWE, StarFlag, flag_where
 from guidestar.stars.search import Motion, Ring, stars_in_ring, widening_deg
-from guidestar.stars.source import StarSource
-from guidestar.stars.store import FILE_ORDER, GAIA_RELEASE, GAIA_YEAR, Rows, Store, empty_rows, star_index
+from guidestar.stars.source import SkyStars, StarSource
+from guidestar.stars.store import (
+    FILE_ORDER,
+    GAIA_RELEASE,
+    GAIA_YEAR,
+    Rows,
+    Store,
+    complete_to,
+    empty_rows,
+    star_index,
+)
 from guidestar.stars.table import StarTable
+from guidestar.stars.wholesky import Wanted
 
 FloatArray = NDArray[np.float64]
 
@@ -36,13 +48,18 @@ pixel's edge that belong to the next one (see `store.star_index`)."""
 
 @dataclass(frozen=True)
 class GaiaStore:
-    """The local store as a `StarSource`, in a place where it is complete to `complete_to_mag`."""
+    """The local store as a `StarSource`, in a place where it is complete to `complete_to_mag`.
+
+    `bright`: where Gaia's missing bright stars are from; `counts`: the store's star counts, if any (`counts.counts_for`).
+    """
 
     store: Store
     complete_to_mag: float
     bright: StarSource
     name: str = "Gaia DR3 (local store) with Tycho-2"
     band: str = "G"
+    counts: SkyCounts | None = None
+    _bright_of_year: dict[float, StarTable] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     @property
     def limit_mag(self) -> float:
@@ -77,6 +94,28 @@ class GaiaStore:
         table.flags[spoiled] |= np.uint16(StarFlag.CLOSE_NEIGHBOUR)
         return _asked_for(table, ring, faintest_mag)
 
+    def sky_chunks(
+        self, *, epoch_year: float, faintest_mag: float | None, dec_deg: tuple[float, float]
+    ) -> Iterator[SkyStars]:
+        """Return all stars, those of a file at a time; see `wholesky.sky_chunks`."""
+        bright = gaia_sky.BrightStars(self._bright_at(GAIA_YEAR), self._bright_at(epoch_year))
+        yield from gaia_sky.chunks(self.store, bright, Wanted(epoch_year, faintest_mag, dec_deg))
+
+    def sky_coverage(self) -> Region:
+        """Return where the store is complete to `complete_to_mag`."""
+        return complete_to(self.store.coverage_in(regions.whole_sky()), self.complete_to_mag)
+
+    def _bright_at(self, epoch_year: float) -> StarTable:
+        """Return the other catalogue's bright stars of the whole sky at a date, read once."""
+        if epoch_year not in self._bright_of_year:
+            table = self.bright.cone(0.0, 90.0, 180.0, faintest_mag=self._bright_to_mag, epoch_year=epoch_year)
+            self._bright_of_year[epoch_year] = table
+        return self._bright_of_year[epoch_year]
+
+    @property
+    def _bright_to_mag(self) -> float:
+        return min(merge.BRIGHT_G_MAG, self.complete_to_mag - merge.UNMOVED_ALIKE_MAG)
+
     def _rows_near(self, ring: Ring) -> Rows:
         pixels = healpix.pixels_touching_circle(ring.ra_deg, ring.dec_deg, ring.outer_deg, FILE_ORDER)
         rows = self.store.read(pixels.tolist(), _COLUMNS)
@@ -86,7 +125,7 @@ class GaiaStore:
     def _missing(self, rows: Rows, ring: Ring, epoch_year: float) -> StarTable:
         """Return the bright stars of the ring that Gaia does not have, at the date."""
         where = (ring.ra_deg, ring.dec_deg, ring.outer_deg + widening_deg(epoch_year, (GAIA_YEAR, GAIA_YEAR)))
-        depth = min(merge.BRIGHT_G_MAG, self.complete_to_mag - merge.UNMOVED_ALIKE_MAG)
+        depth = self._bright_to_mag
         then = self.bright.cone(*where, faintest_mag=depth, epoch_year=GAIA_YEAR)
         alone = merge.missing_from(
             (rows["ra_deg"], rows["dec_deg"], rows["g"].astype(np.float64)),
@@ -194,6 +233,6 @@ def rows_of(number: NDArray[np.int64], floats: dict[str, FloatArray], galaxy: ND
     return rows
 
 
-def gaia_store(store: Store, complete_to_mag: float) -> GaiaStore:
+def gaia_store(store: Store, complete_to_mag: float, counts: SkyCounts | None = None) -> GaiaStore:
     """Return the store as a source where it is complete to a magnitude, with the built-in catalogue's bright stars."""
-    return GaiaStore(store, complete_to_mag, tycho2.tycho2())
+    return GaiaStore(store, complete_to_mag, tycho2.tycho2(), counts=counts)

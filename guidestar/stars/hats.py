@@ -105,7 +105,7 @@ class HatsFolder:
         try:
             with pq.ParquetFile(file, memory_map=True, page_checksum_verification=True) as parquet:
                 table = parquet.read(columns=list(columns), use_threads=False)
-            return {name: _as_numpy(table.column(name)) for name in columns}
+            return {name: column_as_numpy(table.column(name)) for name in columns}
         except FileNotFoundError:
             raise self.missing(file) from None
         except (OSError, ValueError, KeyError, pa.ArrowException) as error:
@@ -121,7 +121,7 @@ class HatsFolder:
         return DataError(f"The catalogue file {file} is damaged ({short}): {self.repair}.")
 
 
-def _as_numpy(column: pa.ChunkedArray) -> NDArray[np.generic]:
+def column_as_numpy(column: pa.ChunkedArray) -> NDArray[np.generic]:
     """Return a column of numbers as an array, NaN (or 0 for whole numbers) where missing.
 
     Read from Arrow's own buffers, because pyarrow's `to_numpy` imports pandas where that is installed (0.2 s), and

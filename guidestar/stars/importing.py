@@ -1,45 +1,39 @@
-"""Stars from a file, for a computer without a network: Parquet, CSV, FITS or VOTable with named columns.
+"""Stars from a file into the local store, for a computer without a network.
 
-A file cannot say of which sky it holds every star; the person has to, because `check` counts on it.
+A file cannot say of which sky it holds every star; the person has to, because `check` counts on it. Files may be larger
+than the memory: they are read a part at a time (`import_files`), sorted by place into files of passage in the system's
+folder for those, and stored from there one large pixel after the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import UTC, datetime
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import pyarrow as pa
 from numpy.typing import NDArray
 
-from guidestar.errors import InputError
-from guidestar.sky import epoch, regions
+from guidestar.errors import DataError, InputError
+from guidestar.sky import epoch, healpix, regions
 from guidestar.sky.regions import Region
 from guidestar.stars import store_write
 from guidestar.stars.gaia import rows_of
-from guidestar.stars.store import GAIA_RELEASE, GAIA_YEAR, Coverage, Store
+from guidestar.stars.hats import column_as_numpy
+from guidestar.stars.import_files import NAMES, RawColumns, read_batches
+from guidestar.stars.piecework import today
+from guidestar.stars.store import GAIA_RELEASE, GAIA_YEAR, SCHEMA, Coverage, Rows, Store, empty_rows
 
-NAMES: Final = {
-    "source_id": ("source_id", "source", "dr3name"),
-    "ra": ("ra", "ra_icrs", "ra_deg"),
-    "dec": ("dec", "de_icrs", "dec_deg"),
-    "g": ("phot_g_mean_mag", "gmag", "g_mag", "g"),
-    "pmra": ("pmra", "pm_ra"),
-    "pmdec": ("pmdec", "pmde", "pm_dec"),
-    "bp": ("phot_bp_mean_mag", "bpmag", "bp"),
-    "rp": ("phot_rp_mean_mag", "rpmag", "rp"),
-    "ruwe": ("ruwe",),
-    "galaxy": ("in_galaxy_candidates",),
-}
-"""Names that a column may have, in any case: Gaia's own, the CDS's, and plain ones. The first four are needed."""
+_PART_ORDER: Final = 1
+"""Stars are stored in 48 parts of the sky."""
 
-REQUIRED: Final = ("source_id", "ra", "dec", "g")
+_SHIFT: Final = 2 * (healpix.INDEX_ORDER - _PART_ORDER)
 
-_FITS: Final = (".fits", ".fit", ".fits.gz")
-_VOTABLE: Final = (".vot", ".votable", ".xml", ".vot.gz")
-
-RawColumns = dict[str, NDArray[Any]]
+_ARROW_SCHEMA: Final = pa.schema([(name, pa.from_numpy_dtype(kind)) for name, kind in SCHEMA.items()])
 
 
 def import_file(
@@ -52,6 +46,9 @@ def import_file(
     release: str = GAIA_RELEASE,
 ) -> tuple[int, float]:
     """Bring the stars of a file into the store.
+
+    Nothing is stored before the whole file was read and found good. Stopped later than that, some parts of the sky are
+    in the store with what they cover, and the same call brings the rest.
 
     Parameters
     ----------
@@ -78,114 +75,107 @@ def import_file(
     InputError
         The file cannot be read, lacks a column, holds impossible values, or no star in the region.
     DataError
-        The store cannot be written.
+        The store, or the folder for passing files, cannot be written.
     """
-    columns = read_columns(Path(path))
-    number, floats, galaxy = _checked(columns, path)
+    with _sorted_by_part() as parts:
+        total = 0
+        for columns in read_batches(Path(path)):
+            number, floats, galaxy = _checked(columns, path, total)
+            total += len(number)
+            parts.add(_inside(_at_gaias_epoch(number, floats, galaxy, epoch_year), region, faintest_mag))
+        if not parts.stars:
+            raise InputError(f'None of the {total:,} stars of "{path}" lies in the sky that it is said to cover.')
+        depth = parts.faintest_mag if faintest_mag is None else faintest_mag
+        for part in regions.pixels_of(region, _PART_ORDER).tolist():
+            there = regions.intersection(region, regions.of_pixels([part], _PART_ORDER))
+            store_write.put(store, parts.rows(part), Coverage(there, depth, release, Path(path).name, today()))
+    return parts.stars, depth
+
+
+def _at_gaias_epoch(
+    number: NDArray[np.int64], floats: dict[str, Any], galaxy: NDArray[np.bool_], epoch_year: float
+) -> Rows:
     if epoch_year != GAIA_YEAR:
         motion = (np.nan_to_num(floats["pmra"]), np.nan_to_num(floats["pmdec"]))
         floats["ra"], floats["dec"] = epoch.moved(floats["ra"], floats["dec"], *motion, GAIA_YEAR - epoch_year)
-    rows = rows_of(number, floats, galaxy)
-    inside = regions.contains(region, rows["_healpix_29"]) & np.isfinite(rows["g"])
-    if not np.any(inside):
-        raise InputError(f'None of the {len(number):,} stars of "{path}" lies in the sky that it is said to cover.')
-    depth = float(np.max(rows["g"][inside])) if faintest_mag is None else faintest_mag
-    inside &= rows["g"] <= np.float32(depth)
-    chosen = {name: values[inside] for name, values in rows.items()}
-    today = datetime.now(UTC).date().isoformat()
-    store_write.put(store, chosen, Coverage(region, depth, release, Path(path).name, today))
-    return int(np.count_nonzero(inside)), depth
+    return rows_of(number, floats, galaxy)
 
 
-def read_columns(path: Path) -> RawColumns:
-    """Return the known columns of a file by our names, NaN where a number is missing.
+def _inside(rows: Rows, region: Region, faintest_mag: float | None) -> Rows:
+    kept = regions.contains(region, rows["_healpix_29"]) & np.isfinite(rows["g"])
+    if faintest_mag is not None:
+        kept &= rows["g"] <= np.float32(faintest_mag)
+    return {name: rows[name][kept].astype(kind) for name, kind in SCHEMA.items()}
 
-    Raises
-    ------
-    InputError
-        No such file, a kind that is not known, an unreadable one, or one that lacks a column.
-    """
-    if not path.is_file():
-        raise InputError(f'There is no file "{path}": check the path.')
-    name = path.name.lower()
+
+# ------------------------------------------------------------------------------------------ from one part to the other
+
+
+@dataclass
+class _Parts:
+    """Stars by part of the sky, in files of passage."""
+
+    folder: Path
+    stars: int = 0
+    faintest_mag: float = -np.inf
+    writers: dict[int, Any] = field(default_factory=dict)
+
+    def add(self, rows: Rows) -> None:
+        """Sort some stars into their parts."""
+        if not len(rows["g"]):
+            return
+        self.stars += len(rows["g"])
+        self.faintest_mag = max(self.faintest_mag, float(np.max(rows["g"])))
+        part = rows["_healpix_29"] >> _SHIFT
+        order = np.argsort(part, kind="stable")
+        parts, starts = np.unique(part[order], return_index=True)
+        for one, chosen in zip(parts.tolist(), np.split(order, starts[1:]), strict=True):
+            arrays = [pa.array(rows[name][chosen]) for name in SCHEMA]
+            self._writer(one).write_batch(pa.record_batch(arrays, schema=_ARROW_SCHEMA))
+
+    def _writer(self, part: int) -> Any:
+        if part not in self.writers:
+            self.writers[part] = pa.ipc.new_file(str(self.folder / f"{part}.arrow"), _ARROW_SCHEMA)
+        return self.writers[part]
+
+    def rows(self, part: int) -> Rows:
+        """Return the stars of a part; nothing more can be added to it."""
+        if part not in self.writers:
+            return empty_rows()
+        self.writers[part].close()
+        with pa.memory_map(str(self.folder / f"{part}.arrow")) as source:
+            table = pa.ipc.open_file(source).read_all()
+            return {name: np.array(column_as_numpy(table.column(name))) for name in SCHEMA}
+
+    def close(self) -> None:
+        """Close every file; a second time does no harm."""
+        for writer in self.writers.values():
+            writer.close()
+
+
+@contextmanager
+def _sorted_by_part() -> Iterator[_Parts]:
+    """Give a place for stars by part of the sky, which is gone afterwards."""
     try:
-        if name.endswith((".parquet", ".pq")):
-            return _from_parquet(path)
-        if name.endswith((".csv", ".csv.gz")):
-            return _from_csv(path)
-        if name.endswith(_FITS + _VOTABLE):
-            return _from_astropy(path, "fits" if name.endswith(_FITS) else "votable")
-    except (OSError, ValueError, KeyError, TypeError, IndexError) as error:  # pyarrow's errors are ValueErrors
-        reason = " ".join(str(error).split())[:120].rstrip(".")
-        raise InputError(f'The file "{path}" cannot be read ({reason}): is it whole?') from error
-    raise InputError(f'"{path}" is no kind of file that can be imported: use .parquet, .csv, .fits or .vot.')
+        with tempfile.TemporaryDirectory(prefix="guidestar-") as folder:
+            parts = _Parts(Path(folder))
+            try:
+                yield parts
+            finally:
+                parts.close()
+    except OSError as error:
+        raise DataError(
+            f"The folder for passing files, {tempfile.gettempdir()}, cannot be written ({error.strerror or error}): make "
+            "room there (some 70 bytes a star), or name another one in the variable TMPDIR."
+        ) from error
 
 
-def _chosen(there: Iterable[str], path: Path) -> dict[str, str]:
-    """Return which of a file's columns stands for each of ours."""
-    names = list(there)
-    by_lower = {name.lower(): name for name in reversed(names)}
-    found = {
-        ours: next(by_lower[name] for name in theirs if name in by_lower)
-        for ours, theirs in NAMES.items()
-        if any(name in by_lower for name in theirs)
-    }
-    lacking = [f"{NAMES[name][0]}" for name in REQUIRED if name not in found]
-    if lacking:
-        shown = ", ".join(names[:12]) + (" …" if len(names) > 12 else "")
-        raise InputError(f'The file "{path}" has no column {" and no column ".join(lacking)} (it has: {shown}).')
-    return found
+# ------------------------------------------------------------------------------------------------- judging the columns
 
 
-def _from_parquet(path: Path) -> RawColumns:
-    import pyarrow.parquet as pq
-
-    with pq.ParquetFile(path) as file:
-        chosen = _chosen(file.schema_arrow.names, path)
-        table = file.read(columns=list(chosen.values()))
-    return {ours: _arrow_array(table.column(theirs)) for ours, theirs in chosen.items()}
-
-
-def _from_csv(path: Path) -> RawColumns:
-    import pyarrow.csv as pc
-
-    with pc.open_csv(path) as lines:
-        chosen = _chosen(lines.schema.names, path)
-    table = pc.read_csv(path, convert_options=pc.ConvertOptions(include_columns=list(chosen.values())))
-    return {ours: _arrow_array(table.column(theirs)) for ours, theirs in chosen.items()}
-
-
-def _arrow_array(column: Any) -> NDArray[Any]:
-    import pyarrow as pa
-
-    whole = pa.types.is_integer(column.type) and not column.null_count
-    return (
-        np.asarray(column.to_numpy(zero_copy_only=False))
-        if whole
-        else np.array([np.nan if value is None else value for value in column.to_pylist()])
-    )
-
-
-def _from_astropy(path: Path, kind: str) -> RawColumns:
-    try:
-        from astropy.table import Table
-    except ImportError:
-        raise InputError(
-            f'Reading "{path}" needs the package astropy: python -m pip install "guidestar[fetch]", or save it as CSV.'
-        ) from None
-    table = Table.read(path, format=kind)
-    chosen = _chosen(table.colnames, path)
-    return {ours: _astropy_array(table[theirs]) for ours, theirs in chosen.items()}
-
-
-def _astropy_array(column: Any) -> NDArray[Any]:
-    values = np.ma.asarray(column)
-    if values.dtype.kind == "f":
-        return np.asarray(np.ma.filled(values.astype(np.float64), np.nan))
-    return np.asarray(values.filled(0) if np.ma.is_masked(values) else np.asarray(column))
-
-
-def _checked(columns: RawColumns, path: str | Path) -> tuple[NDArray[np.int64], dict[str, Any], NDArray[np.bool_]]:
+def _checked(
+    columns: RawColumns, path: str | Path, rows_before: int
+) -> tuple[NDArray[np.int64], dict[str, Any], NDArray[np.bool_]]:
     """Return numbers, float columns and the mark of galaxies, or say which value is impossible."""
     number = columns["source_id"]
     if number.dtype.kind not in "iu":
@@ -204,11 +194,13 @@ def _checked(columns: RawColumns, path: str | Path) -> tuple[NDArray[np.int64], 
         if np.any(wrong):
             row = int(np.flatnonzero(wrong)[0])
             raise InputError(
-                f'The column {name} of "{path}" holds {floats[name][row]:g} in row {row + 1}: it must be in degrees '
-                f"from {low:g} to {high:g}."
+                f'The column {name} of "{path}" holds {floats[name][row]:g} in row {rows_before + row + 1}: it must be '
+                f"in degrees from {low:g} to {high:g}."
             )
     galaxy = columns.get("galaxy", np.zeros(len(number), dtype=bool))
-    return number.astype(np.int64), floats, np.isin(np.char.lower(galaxy.astype(str)), ("true", "t", "1"))
+    if galaxy.dtype.kind != "b":
+        galaxy = np.isin(np.char.lower(galaxy.astype(str)), ("true", "t", "1"))
+    return number.astype(np.int64), floats, galaxy
 
 
 def _as_floats(values: NDArray[Any], name: str, path: str | Path) -> NDArray[np.float64]:

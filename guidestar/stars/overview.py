@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 
 from guidestar.sky import regions
+from guidestar.stars import counted
 from guidestar.stars.store import Coverage, Store
 from guidestar.stars.store_files import read_entries
 from guidestar.stars.tycho2 import COMPLETE_TO_G_MAG, LIMIT_G_MAG
@@ -13,7 +15,7 @@ from guidestar.stars.tycho2 import COMPLETE_TO_G_MAG, LIMIT_G_MAG
 
 @dataclass(frozen=True)
 class Part:
-    """Stars of one depth, origin and date in the store: area in square degrees and as a share of the sky (0 to 1)."""
+    """Stars, or counts, of one depth, origin and date in the store: area in square degrees and share of the sky."""
 
     faintest_mag: float
     area_deg2: float
@@ -26,13 +28,14 @@ class Part:
 
 @dataclass(frozen=True)
 class Overview:
-    """The star data at hand; `parts` is empty where there is no store."""
+    """The star data at hand; `parts` is empty where there are no fetched stars, `counts` where no fetched counts."""
 
     path: str
     stars: int
     size_bytes: int
     parts: tuple[Part, ...]
     notes: tuple[str, ...]
+    counts: tuple[Part, ...] = ()
     builtin_name: str = "Tycho-2"
     builtin_band: str = "G"
     builtin_to_mag: float = COMPLETE_TO_G_MAG
@@ -53,15 +56,19 @@ def overview(store: Store) -> Overview:
     """
     store.require_readable()
     entries = read_entries(store)
-    items = [item for entry in entries.values() for item in entry.coverage]
-    kinds = sorted({item.kind for item in items})
-    parts = tuple(_part([item for item in items if item.kind == kind]) for kind in kinds)
+    parts = _parts([item for entry in entries.values() for item in entry.coverage])
+    table = counted.read_counts(store)
+    counts = () if table is None else _parts(table.parts)
     today = datetime.now(UTC).date().isoformat()
-    notes = tuple(
-        f"{part.date} has not come yet: this computer's clock is wrong, or was." for part in parts if part.date > today
-    )
+    late = dict.fromkeys(part.date for part in (*parts, *counts) if part.date > today)
+    notes = tuple(f"{date} has not come yet: this computer's clock is wrong, or was." for date in late)
     size = sum(store.file_of(pixel).stat().st_size for pixel in entries if store.file_of(pixel).exists())
-    return Overview(str(store.path), sum(entry.rows for entry in entries.values()), size, parts, notes)
+    return Overview(str(store.path), sum(entry.rows for entry in entries.values()), size, parts, notes, counts)
+
+
+def _parts(items: Sequence[Coverage]) -> tuple[Part, ...]:
+    kinds = sorted({item.kind for item in items})
+    return tuple(_part([item for item in items if item.kind == kind]) for kind in kinds)
 
 
 def _part(items: list[Coverage]) -> Part:

@@ -75,6 +75,17 @@ def rows_query(service: Service, region: Region, faintest_mag: float, columns: S
     return f"SELECT {names} FROM {service.table} WHERE {_condition(service, region, faintest_mag)}"
 
 
+def groups_query(service: Service, region: Region, faintest_mag: float, order: int) -> str:
+    """Return the question how many stars each pixel of an order holds, by half magnitudes rounded down."""
+    number, magnitude = service.columns["source_id"], service.columns["g"]
+    # FLOOR also where the service divides whole numbers to whole ones: some do not.
+    pixel, step = f"FLOOR({number}/{2 ** (59 - 2 * order)})", f"FLOOR({magnitude}*2)"
+    return (
+        f"SELECT {pixel} AS pixel, {step} AS step, COUNT(*) AS stars FROM {service.table} "
+        f"WHERE {_condition(service, region, faintest_mag)} GROUP BY pixel, step"
+    )
+
+
 def _condition(service: Service, region: Region, faintest_mag: float) -> str:
     number, magnitude = service.columns["source_id"], service.columns["g"]
     spans = number_ranges(region).tolist()

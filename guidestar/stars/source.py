@@ -2,13 +2,19 @@
 
 A new source is one new module with a class of this shape and nothing else: the rest of the program only knows
 `StarSource` and `StarTable`. Sources in the HATS layout get their files through `hats.HatsFolder` and their
-geometry through `search.stars_in_ring`.
+geometry through `search.stars_in_ring`. One that holds many stars may be a `SkySource` besides.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
+import numpy as np
+from numpy.typing import NDArray
+
+from guidestar.sky.regions import Region
 from guidestar.stars.table import StarTable
 
 
@@ -70,3 +76,36 @@ class StarSource(Protocol):
         DataError
             A file of the source is missing or damaged.
         """
+
+
+@dataclass(frozen=True)
+class SkyStars:
+    """Some stars at one date, for whoever goes through the whole sky.
+
+    Attributes
+    ----------
+    vectors : ndarray of float64, shape (3, n)
+        Unit vectors, ICRS: x to (0, 0), z to the north pole.
+    g_mag : ndarray of float64, shape (n,)
+        Magnitudes; NaN where unknown.
+    """
+
+    vectors: NDArray[np.float64]
+    g_mag: NDArray[np.float64]
+
+    def __len__(self) -> int:
+        """Return the number of stars."""
+        return len(self.g_mag)
+
+
+@runtime_checkable
+class SkySource(Protocol):
+    """A `StarSource` that can give its whole sky in parts, and says where it knows the sky."""
+
+    def sky_chunks(
+        self, *, epoch_year: float, faintest_mag: float | None, dec_deg: tuple[float, float]
+    ) -> Iterator[SkyStars]:
+        """Return all stars in parts, the same ones as `ring` gives; see `wholesky.sky_chunks`."""
+
+    def sky_coverage(self) -> Region:
+        """Return where the source is complete to its `complete_to_mag`."""

@@ -2,7 +2,8 @@
 
 Layout: a HATS catalogue of order `FILE_ORDER`. Each Parquet file says in its own footer which part of its pixel it
 covers, how deep, from where and when (`Coverage`), so that a file and what it claims are replaced in one step.
-`coverage.json` repeats that for the whole store, with a MOC a depth; `SHA256SUMS` has every file's checksum.
+`coverage.json` repeats that for the whole store, with a MOC a depth; `SHA256SUMS` has every file's checksum, that of
+`star_counts.parquet` too, which may lie beside them (`counted`).
 A star belongs to the pixel that the column `_healpix_29` names; its position is that of 2016.0.
 """
 
@@ -12,6 +13,7 @@ import json
 import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -36,6 +38,8 @@ GAIA_RELEASE: Final = "Gaia DR3"
 
 COVERAGE_FILE: Final = "coverage.json"
 CHECKSUM_FILE: Final = "SHA256SUMS"
+COUNTS_FILE: Final = "star_counts.parquet"
+"""Counts of stars, where they were fetched (`counted`)."""
 PROPERTIES_FILE: Final = "hats.properties"
 FOOTER_KEY: Final = b"guidestar_coverage"
 REPAIR: Final = "run 'guidestar stars verify --repair'"
@@ -80,13 +84,19 @@ class Coverage:
     def to_dict(self) -> dict[str, object]:
         """Return it as plain values, the region as an ASCII MOC."""
         names = ("faintest_mag", "release", "origin", "date")
-        return {"moc": regions.to_text(self.region)} | dict(zip(names, self.kind, strict=True))
+        return {"moc": _moc(self.region.tobytes())} | dict(zip(names, self.kind, strict=True))
 
     @classmethod
     def from_dict(cls, values: dict[str, Any]) -> Coverage:
         """Return what `to_dict` gave; a ValueError, KeyError or InputError if it is something else."""
         texts = (str(values[name]) for name in ("release", "origin", "date"))
         return cls(regions.from_text(values["moc"]), float(values["faintest_mag"]), *texts)
+
+
+@lru_cache(maxsize=8192)
+def _moc(region: bytes) -> str:
+    """Return a region's text; those of a store's files are asked for again with every change."""
+    return regions.to_text(np.frombuffer(region, dtype=np.int64).reshape(-1, 2))
 
 
 @dataclass(frozen=True)

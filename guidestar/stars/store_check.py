@@ -11,8 +11,8 @@ import pyarrow.parquet as pq
 
 from guidestar.errors import DataError
 from guidestar.sky import regions
-from guidestar.stars import store_files, store_write
-from guidestar.stars.store import CHECKSUM_FILE, COVERAGE_FILE, SCHEMA, Coverage, Store
+from guidestar.stars import counted, store_files, store_write
+from guidestar.stars.store import CHECKSUM_FILE, COUNTS_FILE, COVERAGE_FILE, SCHEMA, Coverage, Store
 from guidestar.stars.store_files import Entries, describe
 from guidestar.stars.store_lock import locked
 from guidestar.stars.store_write import JOURNAL
@@ -33,10 +33,14 @@ class Fault:
 
 @dataclass(frozen=True)
 class Repair:
-    """What mending did: the faults that there were, and the sky (square degrees) whose stars had to be dropped."""
+    """What mending did: the faults that there were, and what had to be dropped.
+
+    `dropped_deg2`: sky whose stars are gone, square degrees; `counts_dropped`: whether the counts of stars are.
+    """
 
     faults: tuple[Fault, ...]
     dropped_deg2: float
+    counts_dropped: bool = False
 
 
 def faults(store: Store) -> tuple[Fault, ...]:
@@ -49,7 +53,8 @@ def faults(store: Store) -> tuple[Fault, ...]:
     DataError
         The store is of a newer format.
     """
-    if not store.exists and not (store.path / CHECKSUM_FILE).exists() and not store.pixels():
+    names = (CHECKSUM_FILE, COUNTS_FILE)
+    if not store.exists and not any((store.path / name).exists() for name in names) and not store.pixels():
         return ()
     sums, broken = _sums(store, CHECKSUM_FILE)
     after, broken_journal = _sums(store, JOURNAL) if (store.path / JOURNAL).exists() else ({}, ())
@@ -71,7 +76,8 @@ def _sums(store: Store, name: str) -> tuple[dict[str, str], tuple[Fault, ...]]:
 
 
 def _file_faults(store: Store, sums: dict[str, str], after: dict[str, str]) -> list[Fault]:
-    there = {file.relative_to(store.path).as_posix() for file in (store.path / "dataset").glob("**/*.parquet")}
+    files = [*(store.path / "dataset").glob("**/*.parquet"), *store.path.glob(COUNTS_FILE)]
+    there = {file.relative_to(store.path).as_posix() for file in files}
     names = sorted(there | set(sums) | set(after))
     found = [_file_fault(store, name, {sums.get(name), after.get(name)} - {None}, name in sums) for name in names]
     return [fault for fault in found if fault is not None]
@@ -79,7 +85,7 @@ def _file_faults(store: Store, sums: dict[str, str], after: dict[str, str]) -> l
 
 def _file_fault(store: Store, name: str, allowed: set[str | None], needed: bool) -> Fault | None:
     file = store.path / name
-    pixel = int(file.stem.removeprefix("Npix=")) if file.suffix == ".parquet" else None
+    pixel = int(file.stem.removeprefix("Npix=")) if file.stem.startswith("Npix=") else None
     try:
         found = hashlib.sha256(file.read_bytes()).hexdigest()
     except FileNotFoundError:
@@ -125,10 +131,17 @@ def repair(store: Store) -> Repair:
         for fault in found:
             if fault.pixel is not None and fault.pixel not in kept:
                 fault.file.unlink(missing_ok=True)
-        store_write.replace_files(store, store_files.derived_files(kept), kept)
+        counts_dropped = _bad_counts(store, found)
+        store_write.replace_files(store, store_files.derived_files(kept), kept, drop_counts=counts_dropped)
     left = regions.union(*(item.region for entry in kept.values() for item in entry.coverage))
     gone = regions.difference(regions.union(*(item.region for item in claimed)), left)
-    return Repair(found, regions.area_deg2(gone))
+    return Repair(found, regions.area_deg2(gone), counts_dropped)
+
+
+def _bad_counts(store: Store, found: tuple[Fault, ...]) -> bool:
+    """Tell whether there are counts of stars, or should be, that are not those that were written."""
+    file = store.path / COUNTS_FILE
+    return any(fault.file == file for fault in found) or (file.exists() and not counted.readable(file))
 
 
 def _claimed(store: Store) -> list[Coverage]:

@@ -92,8 +92,10 @@ def _coverage_text(entries: Entries) -> str:
         {"faintest_mag": depth, "moc": regions.to_text(complete_to(items, depth))}
         for depth in sorted({item.faintest_mag for item in items})
     ]
-    files = {str(pixel): entry.to_dict() for pixel, entry in entries.items()}
-    return json.dumps({"schema": f"guidestar.store/{FORMAT}", "complete_to": depths, "files": files}, indent=0) + "\n"
+    # One line a file, each made by the quick encoder: this is written again with every change to the store.
+    head = json.dumps({"schema": f"guidestar.store/{FORMAT}", "complete_to": depths})
+    files = ",\n".join(f'"{pixel}": {json.dumps(entry.to_dict())}' for pixel, entry in entries.items())
+    return f'{head[:-1]}, "files": {{\n{files}\n}}}}\n'
 
 
 def _properties(entries: Entries) -> str:

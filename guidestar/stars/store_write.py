@@ -18,9 +18,11 @@ import numpy as np
 
 from guidestar.sky import regions
 from guidestar.sky.regions import Region
+from guidestar.stars.counted import CountTable, nothing_counted, read_counts, to_bytes
 from guidestar.stars.hats import HatsFolder, Partition
 from guidestar.stars.store import (
     CHECKSUM_FILE,
+    COUNTS_FILE,
     FILE_ORDER,
     REPAIR,
     SCHEMA,
@@ -81,6 +83,19 @@ def clear(store: Store, region: Region, *, wait_s: float = WAIT_S) -> None:
         gone = Coverage(region, -np.inf, "", "", "")
         touched = [pixel for pixel in regions.pixels_of(region, FILE_ORDER).tolist() if pixel in entries]
         commit(store, entries, {pixel: _merged(store, pixel, empty_rows(), gone) for pixel in touched})
+
+
+def put_counts(store: Store, fresh: CountTable, *, wait_s: float = WAIT_S) -> None:
+    """Add counts of stars to the store's; a pixel that was counted before gets its new ones."""
+    with writing(store, wait_s) as entries:
+        joined = (read_counts(store) or nothing_counted()).joined(fresh)
+        replace_files(store, {COUNTS_FILE: to_bytes(joined)} | derived_files(entries), entries)
+
+
+def clear_counts(store: Store, *, wait_s: float = WAIT_S) -> None:
+    """Take the counts of stars out of the store."""
+    with writing(store, wait_s) as entries:
+        replace_files(store, derived_files(entries), entries, drop_counts=True)
 
 
 class _ByPixel:
@@ -146,9 +161,10 @@ def commit(store: Store, entries: Entries, changed: dict[int, bytes | None]) -> 
     replace_files(store, contents | derived_files(after), after)
 
 
-def replace_files(store: Store, contents: dict[str, bytes], entries: Entries) -> None:
+def replace_files(store: Store, contents: dict[str, bytes], entries: Entries, *, drop_counts: bool = False) -> None:
     """Write files under their names from the store's folder, all or none, with the new list of checksums."""
     sums = {_name_of(pixel): entry.sha256 for pixel, entry in entries.items()}
+    sums |= {} if drop_counts else _sum_of_counts(store)
     sums |= {name: hashlib.sha256(content).hexdigest() for name, content in contents.items()}
     for name, content in contents.items():
         _write(store.path / (name + NEXT), content)
@@ -157,6 +173,19 @@ def replace_files(store: Store, contents: dict[str, bytes], entries: Entries) ->
     unfinished.replace(store.path / JOURNAL)
     _sync_folder(store.path)
     roll_forward(store.path)
+
+
+def _sum_of_counts(store: Store) -> dict[str, str]:
+    """Return the checksum of the counts of stars, which stay as they are; nothing where there are none."""
+    file = store.path / COUNTS_FILE
+    if not file.exists():
+        return {}
+    try:
+        listed = parse_checksums((store.path / CHECKSUM_FILE).read_bytes()) or {}
+    except FileNotFoundError:
+        listed = {}
+    digest = listed.get(COUNTS_FILE) or hashlib.sha256(file.read_bytes()).hexdigest()
+    return {COUNTS_FILE: digest}
 
 
 def recover(folder: Path) -> None:
@@ -179,6 +208,8 @@ def roll_forward(folder: Path) -> None:
     for file in (folder / "dataset").glob("**/*.parquet"):
         if file.relative_to(folder).as_posix() not in sums:
             file.unlink()
+    if COUNTS_FILE not in sums:
+        (folder / COUNTS_FILE).unlink(missing_ok=True)
     (folder / JOURNAL).replace(folder / CHECKSUM_FILE)
     _sync_folder(folder)
 

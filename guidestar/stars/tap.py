@@ -13,9 +13,10 @@ from collections.abc import Callable, Sequence
 from typing import Any, Final, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from guidestar.errors import DataError
-from guidestar.sky import regions
+from guidestar.sky import healpix, regions
 from guidestar.sky.regions import Region
 from guidestar.stars import pieces
 from guidestar.stars.gaia import rows_of
@@ -34,6 +35,9 @@ from guidestar.stars.tap_network import (
 )
 
 Answer = TypeVar("Answer")
+
+IntArray = NDArray[np.int64]
+Groups = tuple[IntArray, IntArray, IntArray]
 
 _CHUNK: Final = 16384
 
@@ -128,6 +132,51 @@ class Client:
         if np.any(strange) or len(np.unique(rows["source_id"])) != expected:
             raise self._failed("it sent other stars than were asked for")
         return rows, results.size_bytes
+
+    def groups(self, region: Region, faintest_mag: float, order: int, expected: int, most: int) -> tuple[Groups, int]:
+        """Return how many stars each pixel of an order holds by half magnitudes, and the answer's size in bytes.
+
+        Parameters
+        ----------
+        region, faintest_mag, order
+            Which stars, by which pixels; the region is of whole pixels.
+        expected : int
+            How many stars there are in all, as counted before.
+        most : int
+            More rows than there can be.
+
+        Returns
+        -------
+        (pixel, step, stars), size
+            Whole numbers, shape (n,) each; `step` is twice the magnitude, rounded down.
+
+        Raises
+        ------
+        TooMuch
+            The service gave fewer rows than it has, or its time limit is too short.
+        DataError
+            It does not answer, or not with what was asked for.
+        """
+        query = pieces.groups_query(self.service, region, faintest_mag, order)
+        results = self._again(lambda: self._added_up(query, expected, most))
+        pixel, step, stars = (_whole(column) for column in results.to_table().columns.values())
+        shift = 2 * (healpix.INDEX_ORDER - order)
+        if not np.all(regions.contains(region, pixel << shift)) or np.any(step > 2 * faintest_mag):
+            raise self._failed("it sent other counts than were asked for")
+        return (pixel, step, stars), results.size_bytes
+
+    def _added_up(self, query: str, expected: int, most: int) -> Any:
+        results = self._once(query, most, self.service.mode)
+        if results.query_status == "OVERFLOW":
+            raise TooMuch(0)
+        columns = list(results.to_table().columns.values())
+        try:
+            found = int(np.sum(_whole(columns[2]))) if len(columns) == 3 and len(results) else 0
+        except (ValueError, TypeError):
+            raise self._failed("it does not answer a count with numbers") from None
+        if found != expected:
+            raise Temporary(f"it counted {found:,} of {expected:,} stars")
+        return results
 
     def _counted(self, query: str, expected: int) -> Any:
         # One row more than expected, because a full answer is called cut off by some services.
@@ -246,6 +295,20 @@ class Client:
             raise Temporary(NO_TABLE) from error
         results.size_bytes = len(body)
         return results
+
+
+def _whole(column: Any) -> IntArray:
+    """Return a column of whole numbers, which some services send as decimals.
+
+    Raises
+    ------
+    ValueError
+        They are no whole numbers.
+    """
+    values = np.ma.filled(np.ma.asarray(column).astype(np.float64), np.nan)
+    if not np.all(values == np.floor(values)):
+        raise ValueError("no whole numbers")
+    return values.astype(np.int64)
 
 
 def to_rows(table: Any, columns: Sequence[str]) -> Rows:

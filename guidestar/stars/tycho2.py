@@ -5,6 +5,7 @@ The files and how they were made are described in `data/README.md`.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
@@ -15,10 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.errors import DataError
+from guidestar.sky import regions
+from guidestar.sky.regions import Region
+from guidestar.stars.counts import SkyCounts
 from guidestar.stars.flags import StarFlag
-from guidestar.stars.hats import Columns, HatsFolder
+from guidestar.stars.hats import Columns, HatsFolder, Partition
 from guidestar.stars.search import Motion, Ring, stars_in_ring, widening_deg
+from guidestar.stars.source import SkyStars
 from guidestar.stars.table import StarTable
+from guidestar.stars.wholesky import Wanted
 
 EPOCHS: Final = (1991.2, 2000.0)
 """Range of the epochs of the positions: mean positions 2000.0, supplement 1991.25, observed ones 1991.2 to 1992.2."""
@@ -55,6 +61,8 @@ _COLUMNS: Final = (
     "flags",
 )
 
+_SKY_COLUMNS: Final = ("ra_deg", "dec_deg", "epoch", "pm_ra", "pm_dec", "g")
+
 
 def designation(number: int) -> str:
     """Return "TYC 1-13-1" for the number 1000131: TYC1 · 10⁶ + TYC2 · 10 + TYC3.
@@ -75,6 +83,8 @@ class Tycho2:
     band: str = "G"
     complete_to_mag: float = COMPLETE_TO_G_MAG
     limit_mag: float = LIMIT_G_MAG
+    counts: SkyCounts | None = None
+    """Star counts of the local store, where there are any; see `counts.counts_for`."""
 
     def cone(
         self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
@@ -99,6 +109,24 @@ class Tycho2:
         ring = Ring(ra_deg, dec_deg, inner_deg, outer_deg)
         indices, ra_then, dec_then = stars_in_ring(_motion(columns), ring, epoch_year, widen_deg)
         return _table(columns, indices, ra_then, dec_then)
+
+    def sky_chunks(
+        self, *, epoch_year: float, faintest_mag: float | None, dec_deg: tuple[float, float]
+    ) -> Iterator[SkyStars]:
+        """Return all stars, those of a file at a time; see `wholesky.sky_chunks`."""
+        wanted, widen_deg = Wanted(epoch_year, faintest_mag, dec_deg), widening_deg(epoch_year, EPOCHS)
+        for order in sorted({partition.order for partition in self.folder.partitions}):
+            pixels = [partition.pixel for partition in self.folder.partitions if partition.order == order]
+            for pixel in wanted.pixels(pixels, order, widen_deg).tolist():
+                columns = self.folder.read([Partition(order, pixel)], _SKY_COLUMNS)
+                stars = _motion(columns)
+                at_deg, motion_mas = (stars.ra_deg, stars.dec_deg), (stars.pm_ra, stars.pm_dec)
+                g_mag = cast("NDArray[np.float64]", columns["g"])
+                yield wanted.moved(at_deg, motion_mas, stars.epoch_year, g_mag)
+
+    def sky_coverage(self) -> Region:
+        """Return the whole sky."""
+        return regions.whole_sky()
 
 
 @cache

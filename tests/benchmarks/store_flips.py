@@ -18,12 +18,17 @@ from support.gaia_rows import claim, stars_in
 
 from guidestar.sky import regions
 from guidestar.stars import store_check, store_write
+from guidestar.stars.counted import EDGES_G, CountTable
 from guidestar.stars.store import Store
 
 
 def made(folder: Path) -> Store:
     region = regions.around(83.0, -5.0, 4.0)
     store_write.put(Store(folder), stars_in(region, 20000), claim(region, 16.0))
+    counted = regions.rounded_out(region, 5)
+    pixels = regions.pixels_of(counted, 5)
+    numbers = np.cumsum(np.random.default_rng(2).poisson(np.full((len(pixels), len(EDGES_G)), 90.0)), axis=1)
+    store_write.put_counts(Store(folder), CountTable(pixels, numbers, (claim(counted, 18.0),)))
     return Store(folder)
 
 

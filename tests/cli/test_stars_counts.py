@@ -32,12 +32,15 @@ def test_json(run):
     assert answer["target"]["name"] == "NGC 7331"
     assert answer["target"]["b_deg"] == pytest.approx(-20.7, abs=0.1)
     assert (answer["band"], answer["estimate"]) == ("G", True)
+    assert answer["source"] == "model fitted to Gaia DR3 counts and Tycho-2"
+    assert answer["counted_deg2"] is None
     rows = answer["cumulative"]
     assert [row["g_mag"] for row in rows] == [10, 11, 12, 13, 14, 15, 16, 17, 18]
     here = star_counts().at(answer["target"]["ra_deg"], answer["target"]["dec_deg"])
     for row in rows:
         assert row["per_deg2"] == pytest.approx(float(here.per_deg2(row["g_mag"])[0]), abs=1e-3)
         assert row["error"] / row["per_deg2"] == pytest.approx(row["relative_error"], rel=1e-2)
+        assert row.pop("counted") is None
         assert all(math.isfinite(value) for value in row.values())
     assert all(one["per_deg2"] < two["per_deg2"] for one, two in itertools.pairwise(rows))
 

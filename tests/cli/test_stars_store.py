@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -11,10 +12,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
-from support.gaia_rows import stars_in
+from support.gaia_rows import claim, stars_in
 
 from guidestar.cli.main import main
 from guidestar.sky import healpix, regions
+from guidestar.stars import store_write
+from guidestar.stars.counted import EDGES_G, CountTable
 from guidestar.stars.store import Store
 
 HERE = "5/100 101"
@@ -68,7 +71,7 @@ def test_import_list_verify_remove(file: Path, folder: Path, capsys: pytest.Capt
 
 def test_the_same_in_words(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["stars", "list"]) == 0
-    assert "empty. 'guidestar stars fetch' brings fainter stars." in said(capsys)[0]
+    assert "no stars. 'guidestar stars fetch' brings fainter ones." in said(capsys)[0]
     assert main(["stars", "import", str(file), "--moc", HERE]) == 0
     assert "Took 120 stars to G " in said(capsys)[0]
     assert main(["stars", "list"]) == 0
@@ -90,6 +93,70 @@ def test_damage_is_named_and_mended(file: Path, folder: Path, capsys: pytest.Cap
     assert main(["stars", "verify", "--repair"]) == 0
     assert "had to be dropped: fetch them again" in said(capsys)[0]
     assert main(["stars", "verify"]) == 0
+
+
+def test_star_counts_are_listed_verified_and_removed(
+    file: Path, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    store = Store(folder / "store")
+    pixels = np.array([10, 11])
+    region = regions.of_pixels(pixels, 5)
+    stars = np.arange(2 * len(EDGES_G), dtype=np.int64).reshape(2, -1)
+    store_write.put_counts(store, CountTable(pixels, stars, (claim(region, 18.0, origin="counter"),)))
+    listed = told(capsys, "stars", "list")
+    assert (listed["parts"], listed["stars"]) == ([], 0)
+    assert [(part["faintest_mag"], part["origin"], part["moc"]) for part in listed["counts"]] == [
+        (18.0, "counter", "5/10-11")
+    ]
+    ra, dec = healpix.pixel_centres([11], 5)
+    counted = told(capsys, "stars", "counts", f"{ra[0]:.4f} {dec[0]:.4f}")
+    assert [row["counted"] for row in counted["cumulative"]] == stars[1, ::2].tolist()
+    assert counted["counted_deg2"] == pytest.approx(3.357, abs=0.001)
+    harmed = folder / "store" / "star_counts.parquet"
+    harmed.write_bytes(harmed.read_bytes()[:-1] + b"?")
+    assert main(["stars", "verify"]) == 3
+    assert f"{harmed} is damaged" in said(capsys)[1]
+    assert main(["stars", "counts", "M31"]) == 3
+    assert f"{harmed} is damaged" in said(capsys)[1]
+    said(capsys)
+    mended = told(capsys, "stars", "verify", "--repair")
+    assert (mended["good"], mended["counts_dropped"]) == (True, True)
+    store_write.put_counts(store, CountTable(pixels, stars, (claim(region, 18.0),)))
+    assert told(capsys, "stars", "remove", "--counts")["counts_deg2"] == pytest.approx(6.714, abs=0.001)
+    store_write.put_counts(store, CountTable(pixels, stars, (claim(region, 18.0),)))
+    assert main(["stars", "remove", "--all"]) == 2
+    assert main(["stars", "remove", "--all", "--yes"]) == 0
+    said(capsys)
+    assert told(capsys, "stars", "list")["counts"] == []
+
+
+@pytest.mark.usefixtures("no_network")
+def test_the_limit_knows_plane_from_pole(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The same circle and depth: some twenty times as many stars in the Milky Way as at its pole."""
+    limit = ["--radius-deg", "5", "--faintest-mag", "18", "--limit-gb", "0.02", "--service", "ari"]
+    assert main(["stars", "fetch", "290 15", *limit]) == 3
+    assert re.search(r"about 3\.\d million stars to G 18 .± \d+ %, by star counts., 2\d\d", said(capsys)[1])
+    # At the pole it is within the limit, so that the service is asked, which is not there.
+    assert main(["stars", "fetch", "192.86 27.13", *limit]) == 3
+    out, err = said(capsys)
+    assert re.search(r"To come: about 6\d,\d\d\d stars to G 18", out)
+    assert "its address cannot be found" in err
+
+
+@pytest.mark.usefixtures("no_network")
+def test_what_the_rig_needs_is_told(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    main(["rig", "new", "rig.toml", "--from", "compound-2000-f10-prism-8x8"])
+    said(capsys)
+    nowhere = ["--service", "ari"]
+    assert main(["stars", "fetch", "M31", "--rig", "rig.toml", *nowhere]) == 3
+    out = " ".join(said(capsys)[0].split())
+    assert "Stars to G 14.9: where its field is best lit," in out
+    assert "reaches G 14.85 in 2 s at airmass 1.3" in out
+    assert "Radius 42′ around a target: the guide field sweeps the sky out to 32′" in out
+    assert main(["stars", "fetch", "M31", "--rig", "rig.toml", "--faintest-mag", "13", *nowhere]) == 3
+    out = " ".join(said(capsys)[0].split())
+    assert "reaches" not in out
+    assert "to G 13" in out
 
 
 def test_a_newer_store(file: Path, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -117,8 +184,11 @@ def test_a_newer_store(file: Path, folder: Path, capsys: pytest.CaptureFixture[s
         (["fetch", "Nowhere 17"], 2, "Nowhere 17"),
         (["fetch", "--targets", "none.csv"], 2, "There is no target list"),
         (["fetch", "M31", "--rig", "none.toml"], 2, "none.toml"),
-        (["fetch", "--sky"], 3, "about 83 million stars to G 16, 5.0 GB, above --limit-gb 2"),
+        (["fetch", "--sky"], 3, "about 83.2 million stars to G 16 (± 8 %, by star counts), 6.7 GB, above --limit-gb 2"),
         (["fetch", "--sky", "--faintest-mag", "19"], 3, "GB, above --limit-gb 2"),
+        (["fetch", "290 15", "--radius-deg", "20", "--faintest-mag", "18"], 3, " million stars to G 18 (± "),
+        (["fetch", "M31", "--counts", "--faintest-mag", "19"], 2, "counted to G 18 at most"),
+        (["fetch", "--counts"], 2, "Say which sky"),
         (["import", "none.fits", "--moc", "5/1"], 2, "There is no file"),
         (["import", "none.fits"], 2, "Say of which sky the file holds every star"),
         (["import", "none.fits", "--around", "M31"], 2, "Say of which sky the file holds every star"),
@@ -128,6 +198,7 @@ def test_a_newer_store(file: Path, folder: Path, capsys: pytest.CaptureFixture[s
         (["import", "none.fits", "--moc", "5/1", "--faintest-mag", "-3"], 2, "must be above 0"),
         (["remove"], 2, "Say what to remove"),
         (["remove", "M31", "--all"], 2, "Say what to remove"),
+        (["remove", "M31", "--counts"], 2, "Say what to remove"),
         (["remove", "M31", "--radius-deg", "0"], 2, "--radius-deg 0"),
     ],
 )
@@ -144,17 +215,23 @@ def test_bad_input(
 
 def test_without_the_packages_for_fetching(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setitem(sys.modules, "pyvo", None)
-    assert main(["stars", "fetch", "M31", "--service", "http://127.0.0.1:9/tap"]) == 2
+    assert main(["stars", "fetch", "M31", "--service", "ari"]) == 2
     assert 'python -m pip install "guidestar[fetch]"' in said(capsys)[1]
 
 
-def test_no_network_is_one_sentence(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture
+def no_network(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A computer without a network, on which nobody waits long."""
     from guidestar.stars import tap_network as tap
 
     monkeypatch.setattr(tap.Manners, "__init__", lambda self, **_: vars(self).update(QUICK))
     monkeypatch.setattr(
         "socket.getaddrinfo", lambda *_, **__: (_ for _ in ()).throw(OSError("Name or service not known"))
     )
+
+
+@pytest.mark.usefixtures("no_network")
+def test_no_network_is_one_sentence(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["stars", "fetch", "M31", "--service", "ari"]) == 3
     assert "its address cannot be found; is there a network?" in said(capsys)[1]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from support.gaia_rows import claim, stars_in
 from support.rigs import COMPOUND, rig
@@ -12,8 +13,9 @@ from guidestar import check
 from guidestar.errors import DataError, InputError
 from guidestar.sky import regions
 from guidestar.stars import store_write
-from guidestar.stars.choose import choose
+from guidestar.stars.choose import choose, choose_for_sky
 from guidestar.stars.store import Store
+from guidestar.stars.wholesky import sky_coverage
 
 PLACE = (40.0, 30.0)
 
@@ -92,3 +94,36 @@ def test_check_takes_the_store_and_warns(store: Store, monkeypatch: pytest.Monke
     assert check(PLACE, camera, stars="tycho2").stars == before.stars
     auto = check(PLACE, camera, exposure="auto")
     assert auto.stars.source == after.stars.source
+
+
+def test_for_a_map_the_store_only_if_it_has_the_whole_sky(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    assert choose_for_sky("auto", 14.0, store).source.name == "Tycho-2"
+    with pytest.raises(DataError, match="is empty: fill it with"):
+        choose_for_sky("store", 14.0, store)
+    fill(store, 16.0)
+    assert choose_for_sky("auto", 14.0, store).source.name == "Tycho-2"
+    # As if the rest of the sky were there to G 12: writing its 3,072 files would take seconds.
+    some = store.coverage_in(regions.whole_sky())
+    monkeypatch.setattr(Store, "coverage_in", lambda self, region: (*some, claim(regions.whole_sky(), 12.0)))
+    choice = choose_for_sky("auto", 14.0, store)
+    assert choice.source.complete_to_mag == 12.0
+    assert "ends at G 12, and this rig uses stars to G 14.0" in choice.notes[0]
+    assert choose_for_sky("auto", 11.0, store).notes == ()
+    assert choose_for_sky("tycho2", 14.0, store).source.name == "Tycho-2"
+
+
+def test_for_a_map_a_part_of_the_sky_if_asked(store: Store) -> None:
+    fill(store, 16.0)
+    choice = choose_for_sky("store", 14.0, store)
+    assert choice.source.complete_to_mag == 16.0
+    assert choice.notes == (
+        "The local star store covers less than 1 % of the sky to G 16; elsewhere the map has no data.",
+    )
+    assert np.array_equal(sky_coverage(choice.source), regions.around(*PLACE, 1.0))
+    with pytest.raises(InputError, match="use auto, tycho2, store"):
+        choose_for_sky("gaia", 14.0, store)
+    file = store.file_of(store.pixels()[0])
+    file.write_bytes(file.read_bytes()[:-8])
+    assert "is not used" in choose_for_sky("auto", 14.0, store).notes[0]
+    with pytest.raises(DataError, match="is damaged"):
+        choose_for_sky("store", 14.0, store)

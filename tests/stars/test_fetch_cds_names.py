@@ -11,7 +11,9 @@ from support.cds_stand_in import NAMES, CdsStandIn
 from support.gaia_rows import stars_in
 
 from guidestar.sky import regions
+from guidestar.stars.counted import EDGES_G, read_counts
 from guidestar.stars.fetch import fetch
+from guidestar.stars.fetch_counts import fetch_counts
 from guidestar.stars.services import SERVICES, Service, services_for
 from guidestar.stars.store import SCHEMA, Store
 from guidestar.stars.tap_network import Manners
@@ -51,6 +53,18 @@ def test_stars_come_with_the_cds_names(known: bool, stars: dict[str, np.ndarray]
         assert np.array_equal(rows[name][order], expected, equal_nan=True), name
     assert all("in_galaxy_candidates" not in query for query in service.queries)
     assert any('FROM "I/355/gaiadr3" WHERE' in query for query in service.queries)
+
+
+def test_counts_come_with_the_cds_names(stars: dict[str, np.ndarray], tmp_path: Path) -> None:
+    with CdsStandIn(stars) as service:
+        done = fetch_counts(Store(tmp_path), (replace(SERVICES[-1], url=service.url),), HERE, 15.0, manners=QUICK)
+    found = read_counts(Store(tmp_path))
+    assert found is not None
+    assert found.pixels.tolist() == [100, 104]
+    for row, pixel in enumerate((100, 104)):
+        mine = stars["Gmag"][stars["Source"] >> 49 == pixel]
+        assert found.stars[row, :11].tolist() == [int(np.sum(mine < edge)) for edge in EDGES_G[:11]]
+    assert done.stars == np.sum(stars["Gmag"] <= 15.0)
 
 
 def test_rows_left_out_are_asked_for_in_parts(stars: dict[str, np.ndarray], tmp_path: Path) -> None:

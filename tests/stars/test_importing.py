@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -12,8 +13,9 @@ import pytest
 from astropy.table import Table
 from support.gaia_rows import stars_in
 
-from guidestar.errors import InputError
+from guidestar.errors import DataError, InputError
 from guidestar.sky import epoch, regions
+from guidestar.stars import store_check
 from guidestar.stars.flags import StarFlag
 from guidestar.stars.gaia import gaia_store
 from guidestar.stars.importing import import_file
@@ -133,3 +135,71 @@ def test_broken_files(name: str, store: Store, tmp_path: Path) -> None:
     (tmp_path / "stars.xlsx").write_text("no")
     with pytest.raises(InputError, match=r"use \.parquet, \.csv, \.fits or \.vot"):
         import_file(store, tmp_path / "stars.xlsx", HERE)
+
+
+@pytest.mark.parametrize("kind", ["parquet", "csv", "fits"])
+def test_a_part_at_a_time_is_the_same(kind: str, store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Seven rows at once, and for CSV blocks of a few rows, whose first have no BP at all."""
+    region = regions.from_text("2/7 5/100 6/20000-20010")
+    rows = stars_in(region, 300)
+    rows["bp"][:40] = np.nan
+    table = {theirs: rows[ours] for ours, theirs in GAIA.items()}
+    file = tmp_path / f"many.{kind}"
+    if kind == "fits":
+        Table(table).write(file)
+    elif kind == "parquet":
+        pq.write_table(pa.table(table), file, row_group_size=50)
+    else:
+        missing = {n: pa.array(v, mask=np.isnan(v) if v.dtype.kind == "f" else None) for n, v in table.items()}
+        pc.write_csv(pa.table(missing), file)
+    whole = Store(tmp_path / "whole")
+    assert import_file(whole, file, region, 15.0)[0] == np.sum(rows["g"] <= 15.0)
+    monkeypatch.setattr("guidestar.stars.import_files.ROWS_AT_ONCE", 7)
+    monkeypatch.setattr("guidestar.stars.import_files._CSV_BLOCK_BYTES", 2000)
+    import_file(store, file, region, 15.0)
+    assert store_check.faults(store) == ()
+    assert np.array_equal(regions.union(*(c.region for c in store.coverage_in(region))), region)
+    assert store.pixels() == whole.pixels()
+    for pixel in store.pixels():
+        assert store.file_of(pixel).read_bytes() == whole.file_of(pixel).read_bytes()
+
+
+def test_a_bad_row_far_down_is_named_and_nothing_was_stored(
+    store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("guidestar.stars.import_files.ROWS_AT_ONCE", 7)
+    table = columns()
+    table["dec"][61] = 91.0
+    pq.write_table(pa.table(table), tmp_path / "bad.parquet")
+    with pytest.raises(InputError, match="holds 91 in row 62: it must be in degrees"):
+        import_file(store, tmp_path / "bad.parquet", HERE)
+    assert not store.exists
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "sentence"),
+    [
+        ("source_id", "1.5e18", 'holds "1.5e18" in a column that must hold whole numbers, with every digit'),
+        ("phot_g_mean_mag", "faint", 'holds "faint" in a column that must hold numbers'),
+    ],
+)
+def test_a_cell_of_a_csv_file_that_is_no_number(
+    old: str, new: str, sentence: str, store: Store, tmp_path: Path
+) -> None:
+    table = pa.table(columns())
+    table = table.set_column(table.schema.names.index(old), old, pa.array([*["12"] * 79, new]))
+    pc.write_csv(table, tmp_path / "bad.csv")
+    with pytest.raises(InputError, match=re.escape(sentence)):
+        import_file(store, tmp_path / "bad.csv", HERE)
+
+
+def test_no_room_for_passing_files(store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    file = written(tmp_path, "parquet", GAIA)
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("guidestar.stars.importing.pa.ipc.new_file", full)
+    with pytest.raises(DataError, match=r"cannot be written .No space left on device.*TMPDIR"):
+        import_file(store, file, HERE)
+    assert not store.exists

@@ -16,6 +16,7 @@ from guidestar.stars.gaia import GaiaStore, gaia_store, rows_of
 from guidestar.stars.store import Coverage, Store
 from guidestar.stars.table import StarTable
 from guidestar.stars.tycho2 import Tycho2
+from guidestar.stars.wholesky import sky_chunks
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "tap"))
 from server_rows import bright_stars
@@ -163,6 +164,18 @@ def test_a_ring_equals_the_slow_way(sky: GaiaStore, merged: StarTable) -> None:
         assert dict(zip(ring.id.tolist(), ring.flags.tolist(), strict=True)) == dict(
             zip(merged.id[slow].tolist(), merged.flags[slow].tolist(), strict=True)
         )
+
+
+def test_the_whole_sky_in_parts_is_the_same_list(sky: GaiaStore, merged: StarTable) -> None:
+    parts = list(sky_chunks(sky, epoch_year=2016.0))
+    assert len(parts) == 3072 + 1
+    assert len(parts[-1]) == np.sum(merged.id < 0)
+    tree = cKDTree(np.concatenate([part.vectors for part in parts], axis=1).T)
+    assert tree.n == len(merged)
+    apart, which = tree.query(epoch.unit_vectors(merged.ra_deg, merged.dec_deg).T)
+    assert apart.max() < 1e-12
+    assert len(np.unique(which)) >= len(merged) - 5  # two entries may stand in the same place
+    assert np.array_equal(np.sort(np.concatenate([part.g_mag for part in parts])), np.sort(merged.g_mag))
 
 
 def test_close_pairs_and_missing_colours_are_flagged(merged: StarTable, gaia: dict[str, np.ndarray]) -> None:

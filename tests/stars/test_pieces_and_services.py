@@ -8,7 +8,8 @@ import pytest
 from guidestar.errors import DataError, InputError
 from guidestar.sky import healpix, regions
 from guidestar.stars import pieces
-from guidestar.stars.fetch import estimated_stars
+from guidestar.stars.amount import expected_stars
+from guidestar.stars.fetch_counts import STARS_PER_PIECE, pieces_to_count
 from guidestar.stars.services import SERVICES, Service, services_for
 
 PLAIN = Service("x", "x", "http://x/tap", "gaiadr3.gaia_source")
@@ -78,7 +79,22 @@ def test_services() -> None:
         services_for("visier")
 
 
-def test_the_estimate_is_the_archives_total_for_the_whole_sky() -> None:
-    assert estimated_stars(regions.whole_sky(), 16.0) == pytest.approx(83_407_737)
-    assert estimated_stars(regions.from_text("0/0"), 10.0) == pytest.approx(482_106 / 12)
-    assert 12e6 < estimated_stars(regions.whole_sky(), 14.0) < 25e6
+def test_pieces_to_count_are_whole_pixels_and_small_in_the_milky_way() -> None:
+    region = regions.rounded_out(regions.union(regions.around(290.0, 15.0, 9.0), regions.around(192.9, 27.1, 9.0)), 5)
+    cut = pieces_to_count(region, 17.0)
+    assert np.array_equal(regions.union(*(piece.region for piece in cut)), region)
+    assert sum(len(regions.pixels_of(piece.region, 5)) for piece in cut) == len(regions.pixels_of(region, 5))
+    orders = {piece.order for piece in cut}
+    assert min(orders) == 0  # the pole's pixels, which hold few stars, stay together
+    assert max(orders) >= 2
+    assert all(expected_stars(p.region, 17.0).stars <= STARS_PER_PIECE for p in cut)
+
+
+def test_the_question_for_counts() -> None:
+    """In words that all the services know: no LIMIT, no function of one archive's own."""
+    query = pieces.groups_query(PLAIN, regions.from_text("5/100"), 16.5, 5)
+    assert query == (
+        "SELECT FLOOR(source_id/562949953421312) AS pixel, FLOOR(phot_g_mean_mag*2) AS step, COUNT(*) AS stars "
+        "FROM gaiadr3.gaia_source WHERE (source_id BETWEEN 56294995342131200 AND 56857945295552511) "
+        "AND phot_g_mean_mag <= 16.5 GROUP BY pixel, step"
+    )

@@ -1,7 +1,7 @@
 """A STAND-IN for a TAP service that names its table and columns as the CDS does. Not the CDS's server.
 
 It holds a few invented stars and knows only the handful of questions that are put to it: the columns of a table,
-a count, and rows by ranges of numbers. Those it takes apart strictly; anything else is an error, in a VOTable with
+a count, rows by ranges of numbers, and counts by pixel and magnitude. Those it takes apart strictly; anything else is an error, in a VOTable with
 HTTP 200 as real services send it.
 """
 
@@ -21,6 +21,8 @@ from astropy.table import Table
 NAMES = ("Source", "RA_ICRS", "DE_ICRS", "pmRA", "pmDE", "Gmag", "BPmag", "RPmag", "RUWE")
 TABLE = '"I/355/gaiadr3"'
 _WHERE = r'FROM "I/355/gaiadr3" WHERE \((?P<spans>Source BETWEEN .*)\) AND Gmag <= (?P<mag>[\d.]+)'
+
+_GROUPS = r"SELECT FLOOR\(Source/(?P<width>\d+)\) AS pixel, FLOOR\(Gmag\*2\) AS step, COUNT\(\*\) AS stars "
 
 _CAPABILITIES = """<?xml version="1.0"?>
 <vosi:capabilities xmlns:vosi="http://www.ivoa.net/xml/VOSICapabilities/v1.0"
@@ -86,14 +88,13 @@ class CdsStandIn:
             return _votable(Table({"column_name": list(NAMES)}), most)
         if "tap_schema.tables" in query:
             return _votable(Table({"table_name": [TABLE] if TABLE in query else []}, dtype=[str]), most)
+        groups = re.fullmatch(rf"{_GROUPS}{_WHERE} GROUP BY pixel, step", query)
+        if groups is not None:
+            return _votable(self._grouped(self._chosen(groups), int(groups["width"])), most)
         form = re.fullmatch(rf"SELECT (?P<what>.*?) {_WHERE}", query)
         if form is None:
             return _error(f"Unexpected question: {query}")
-        chosen = self.stars["Gmag"] <= float(form["mag"])
-        spans = [span.split(" ")[2::2] for span in form["spans"].split(" OR ")]
-        chosen &= np.any(
-            [(self.stars["Source"] >= int(a)) & (self.stars["Source"] <= int(b)) for a, b in spans], axis=0
-        )
+        chosen = self._chosen(form)
         if form["what"] == "COUNT(*) AS stars":
             return _votable(Table({"stars": [int(chosen.sum())]}), most)
         names = form["what"].split(", ")
@@ -101,6 +102,23 @@ class CdsStandIn:
         if unknown:
             return _error(f"Unknown columns: {unknown}")
         return _votable(Table({name: self.stars[name][chosen] for name in names}), most)
+
+    def _chosen(self, form: re.Match[str]) -> np.ndarray:
+        """Which stars a question's condition allows."""
+        chosen = self.stars["Gmag"] <= float(form["mag"])
+        spans = [span.split(" ")[2::2] for span in form["spans"].split(" OR ")]
+        chosen &= np.any(
+            [(self.stars["Source"] >= int(a)) & (self.stars["Source"] <= int(b)) for a, b in spans], axis=0
+        )
+        return np.asarray(chosen)
+
+    def _grouped(self, chosen: np.ndarray, width: int) -> Table:
+        groups: dict[tuple[int, int], int] = {}
+        for number, g_mag in zip(self.stars["Source"][chosen].tolist(), self.stars["Gmag"][chosen].tolist(), strict=True):
+            key = (number // width, int(g_mag * 2 // 1))
+            groups[key] = groups.get(key, 0) + 1
+        pixel, step = np.array(sorted(groups), dtype=np.int64).reshape(-1, 2).T
+        return Table({"pixel": pixel, "step": step.astype(float), "stars": [groups[key] for key in sorted(groups)]})
 
 
 def _votable(table: Table, most: int) -> bytes:

@@ -1,4 +1,4 @@
-"""Fetching in a process that is killed at a random moment, and what is left then."""
+"""Fetching stars and counts in a process that is killed at a random moment, and what is left then."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ import numpy as np
 from guidestar.sky import regions
 from guidestar.stars import store_check
 from guidestar.stars.fetch import fetch
+from guidestar.stars.fetch_counts import fetch_counts
 from guidestar.stars.services import services_for
 from guidestar.stars.store import Store
 
@@ -20,13 +21,16 @@ REGION = "3/300 301 310"
 FAINTEST_MAG = 10.0
 _CODE = """
 import sys
-from guidestar.stars import fetch
+from guidestar.stars import fetch, fetch_counts
 from guidestar.sky import regions
 from guidestar.stars.services import services_for
 from guidestar.stars.store import Store
 from pathlib import Path
 fetch.ROWS_PER_PIECE = 40  # many small pieces, so that many moments lie within a change to the store
-fetch.fetch(Store(Path(sys.argv[1])), services_for(sys.argv[2]), regions.from_text(sys.argv[3]), float(sys.argv[4]))
+fetch_counts.STARS_PER_PIECE = 60
+what = (Store(Path(sys.argv[1])), services_for(sys.argv[2]), regions.from_text(sys.argv[3]), float(sys.argv[4]))
+fetch.fetch(*what)
+fetch_counts.fetch_counts(*what)
 """
 
 
@@ -70,4 +74,5 @@ def _kill_one(folder: Path, url: str, after_s: float, expected: dict[str, bytes]
     whole = store_check.faults(store) == ()
     stars = len(store.read(store.pixels(), ["g"])["g"]) if store.pixels() else 0
     fetch(store, services_for(url), regions.from_text(REGION), FAINTEST_MAG)
+    fetch_counts(store, services_for(url), regions.from_text(REGION), FAINTEST_MAG)
     return Outcome(after_s, killed, whole and store_check.faults(store) == (), stars, contents(folder) == expected)

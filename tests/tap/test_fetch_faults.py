@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import subprocess
+import sys
 import threading
 import time
 from pathlib import Path
@@ -181,7 +182,7 @@ def test_a_wrong_clock_does_not_matter(
         def now(cls, tz: object = None) -> datetime:
             return datetime(2093, 1, 1, tzinfo=UTC)
 
-    monkeypatch.setattr("guidestar.stars.fetch.datetime", Clock)
+    monkeypatch.setattr("guidestar.stars.piecework.datetime", Clock)
     monkeypatch.setattr(time, "time", lambda: 0.0)
     fetch(store, services, field, 8.0)
     assert store.complete_to_mag(field) == 8.0
@@ -201,3 +202,22 @@ def test_two_fetches_at_once(tmp_path: Path, services: tuple[Service, ...], fiel
     expected = fetch(alone, services, field, 9.0).stars
     assert len(stores[0].read(stores[0].pixels(), ["g"])["g"]) == expected
     assert store_check.faults(stores[0]) == ()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no SIGINT for one process")
+@pytest.mark.parametrize("what", [[], ["--counts"]], ids=["stars", "counts"])
+def test_ctrl_c_ends_it_although_the_service_is_silent(what: list[str], tmp_path: Path, proxy: FaultProxy) -> None:
+    proxy.fault = Fault(delay_s=300, only=b"COUNT")
+    command = [sys.executable, "-m", "guidestar", "stars", "fetch", "M31", *what, "--faintest-mag", "10"]
+    command += ["--service", proxy.url, "--store", str(tmp_path / "store")]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        deadline = time.monotonic() + 60
+        while not any(b"COUNT" in question for question in proxy.questions) and time.monotonic() < deadline:
+            time.sleep(0.1)
+        process.send_signal(signal.SIGINT)
+        begin = time.monotonic()
+        _, err = process.communicate(timeout=60)
+        assert time.monotonic() - begin < 20  # a busy computer; silence would be waited for 60 s, five times
+    assert process.returncode not in (0, None)
+    assert "Traceback" not in err
+    assert store_check.faults(Store(tmp_path / "store")) == ()
