@@ -96,8 +96,8 @@ def _of_rig(path: str) -> _Needs:
         reach += ", and Gaia ends at about G 21"
     wide, near = 60.0 * needs.wide_radius_deg, 60.0 * needs.radius_deg
     radius = (
-        f"Radius {wide:.0f}′ around a target: the guide field sweeps the sky out to {near:.0f}′ as the camera turns, and "
-        "the nearest misses just outside are looked at too."
+        f"Radius {wide:.0f}′ around a target: the guide field sweeps the sky out to {near:.0f}′ as the camera turns, "
+        "and the nearest misses just outside are looked at too."
     )
     return _Needs(needs.wide_radius_deg, depth, radius, f"Stars to G {depth:g}: {reach}.")
 

@@ -16,12 +16,12 @@ BYTES_PER_STAR: Final = 80
 """Of a service's answer in VOTable's binary form: 76.5 measured; the store takes 48 (a dense file) to 76 of them."""
 
 SKY_TOTALS: Final = ((8, 62_723), (9, 177_426), (10, 482_106), (18, 310_397_433), (21, 1_811_709_771))
-"""Gaia DR3 sources brighter than a G over the whole sky, at and outside the model's G 10 to 18: the archive's own counts,
-the last being all there are. Below G 8 the number at 8 stands for all: few."""
+"""Gaia DR3 sources brighter than a G over the whole sky, at and outside the model's G 10 to 18: the archive's own
+counts, the last being all there are. Below G 8 the number at 8 stands for all: few."""
 
 _UNEVEN_TO_G_21: Final = 0.45
-"""How far the number to G 21 over that to G 18 differs from place to place from the whole sky's, as a relative error: 0.43
-root mean square in the counts by pixel (nside 32); off the plane there are fewer."""
+"""How far the number to G 21 over that to G 18 differs from place to place from the whole sky's, as a relative error:
+0.43 root mean square in the counts by pixel (nside 32); off the plane there are fewer."""
 
 _FEW_PIXELS: Final = 12
 _COARSEST, _FINEST = 4, 9

@@ -1,8 +1,8 @@
 """Exact counts of Gaia's stars in the local store: how many each pixel of the sky holds, by magnitude.
 
-One file, `star_counts.parquet`, among the store's own: a row for each HEALPix pixel of order 5 (3.36 square degrees) that
-was counted, with the number of stars brighter than each of `EDGES_G`. Its footer says which sky was counted, how deep,
-from where and when, as the files of stars do.
+One file, `star_counts.parquet`, among the store's own: a row for each HEALPix pixel of order 5 (3.36 square degrees)
+that was counted, with the number of stars brighter than each of `EDGES_G`. Its footer says which sky was counted, how
+deep, from where and when, as the files of stars do.
 """
 
 from __future__ import annotations
@@ -159,6 +159,7 @@ def read_counts(store: Store) -> CountTable | None:
 @lru_cache(maxsize=4)
 def _read(file: Path, changed_ns: int, size: int) -> CountTable:
     """Read a file; `changed_ns` and `size` tell one state of it from the next, so that a list reads it once."""
+    del changed_ns, size
     return _table_of(file)
 
 

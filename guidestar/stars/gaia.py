@@ -50,7 +50,8 @@ pixel's edge that belong to the next one (see `store.star_index`)."""
 class GaiaStore:
     """The local store as a `StarSource`, in a place where it is complete to `complete_to_mag`.
 
-    `bright`: where Gaia's missing bright stars are from; `counts`: the store's star counts, if any (`counts.counts_for`).
+    `bright`: where Gaia's missing bright stars are from; `counts`: the store's star counts, if any
+    (`counts.counts_for`).
     """
 
     store: Store

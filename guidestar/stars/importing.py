@@ -165,8 +165,8 @@ def _sorted_by_part() -> Iterator[_Parts]:
                 parts.close()
     except OSError as error:
         raise DataError(
-            f"The folder for passing files, {tempfile.gettempdir()}, cannot be written ({error.strerror or error}): make "
-            "room there (some 70 bytes a star), or name another one in the variable TMPDIR."
+            f"The folder for passing files, {tempfile.gettempdir()}, cannot be written ({error.strerror or error}): "
+            "make room there (some 70 bytes a star), or name another one in the variable TMPDIR."
         ) from error
 
 

@@ -59,7 +59,8 @@ def main(millions: int = 5) -> None:
             )
             stars, peak_kb = map(int, done.stdout.split())
             size = file.stat().st_size / 1e6
-            print(f"{file.name}: {size:,.0f} MB, {stars:,} stars in {time.monotonic() - begin:.1f} s, {peak_kb / 1e3:.0f} MB")
+            took = f"{time.monotonic() - begin:.1f} s, at most {peak_kb / 1e3:.0f} MB of memory"
+            print(f"{file.name}: {size:,.0f} MB, {stars:,} stars in {took}")
 
 
 if __name__ == "__main__":

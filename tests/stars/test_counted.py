@@ -168,7 +168,9 @@ def test_a_pixel_with_many_stars_has_the_counted_number_and_one_with_few_a_mean(
 def test_elsewhere_and_deeper_the_model() -> None:
     sky = CountedSky(star_counts(), table([4321], 13.0))
     away = sky.at([10.0, 20.0], [0.0, 5.0])
-    assert np.array_equal(away.per_deg2([12.0, 17.0]), star_counts().at([10.0, 20.0], [0.0, 5.0]).per_deg2([12.0, 17.0]))
+    assert np.array_equal(
+        away.per_deg2([12.0, 17.0]), star_counts().at([10.0, 20.0], [0.0, 5.0]).per_deg2([12.0, 17.0])
+    )
     assert sky.described(10.0, 0.0) == MODEL
     place = [float(axis[0]) for axis in healpix.pixel_centres([4321], ORDER)]
     here, model = sky.at(*place), star_counts().at(*place)
@@ -204,7 +206,7 @@ def test_real_pixels_are_met_within_their_own_chance(pixel: int) -> None:
 
 @pytest.mark.parametrize("too_high", [1.0, 1.2])
 def test_half_of_the_stars_counted_foretell_the_other_half(bright: np.ndarray, too_high: float) -> None:
-    """Gaia's stars to G 10, by the model, by the counts, and by both; the model as it is (good), and made 20 % wrong."""
+    """Gaia's stars to G 10, by the model, by the counts, and by both; the model as it is, and made 20 % wrong."""
     half = np.random.default_rng(9).random(len(bright)) < 0.5
     pixel = healpix.pixel_of(bright["ra"], bright["dec"], ORDER)
     some = np.arange(0, 12288, 6)

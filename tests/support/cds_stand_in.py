@@ -1,8 +1,8 @@
 """A STAND-IN for a TAP service that names its table and columns as the CDS does. Not the CDS's server.
 
 It holds a few invented stars and knows only the handful of questions that are put to it: the columns of a table,
-a count, rows by ranges of numbers, and counts by pixel and magnitude. Those it takes apart strictly; anything else is an error, in a VOTable with
-HTTP 200 as real services send it.
+a count, rows by ranges of numbers, and counts by pixel and magnitude. Those it takes apart strictly; anything else
+is an error, in a VOTable with HTTP 200 as real services send it.
 """
 
 from __future__ import annotations
@@ -114,7 +114,9 @@ class CdsStandIn:
 
     def _grouped(self, chosen: np.ndarray, width: int) -> Table:
         groups: dict[tuple[int, int], int] = {}
-        for number, g_mag in zip(self.stars["Source"][chosen].tolist(), self.stars["Gmag"][chosen].tolist(), strict=True):
+        for number, g_mag in zip(
+            self.stars["Source"][chosen].tolist(), self.stars["Gmag"][chosen].tolist(), strict=True
+        ):
             key = (number // width, int(g_mag * 2 // 1))
             groups[key] = groups.get(key, 0) + 1
         pixel, step = np.array(sorted(groups), dtype=np.int64).reshape(-1, 2).T

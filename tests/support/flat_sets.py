@@ -23,7 +23,9 @@ FULL = {
     "off-centre round stop": 120,
 }
 FIRST_SEED = 500_000
-_SET_NUMBER = {name: k for k, name in enumerate(FULL)}
+_SET_NUMBER = {name: k for k, name in enumerate(FULL)} | {"no shadow": 7}
+"""A first set without shadow (number 4) raised one alarm in a corner with the rig known; the limit there was then set
+anew, on the other seeds, and the set replaced, so that it still is one that nothing was set on."""
 
 
 def make(kind, number):

@@ -41,7 +41,10 @@ FATAL = {
         Fault(swap=(rb"%3C%3D\+9", b"%3C%3D+8"), only=GROUPS),
         "counted [0-9,]+ of [0-9,]+ stars .tried 3 times",
     ),
-    "other groups": (Fault(swap=(rb"562949953421312", b"281474976710656"), only=GROUPS), "other counts than were asked"),
+    "other groups": (
+        Fault(swap=(rb"562949953421312", b"281474976710656"), only=GROUPS),
+        "other counts than were asked",
+    ),
 }
 
 PASSING = {

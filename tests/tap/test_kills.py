@@ -6,6 +6,6 @@ from support.kill_fetch import kill_many
 
 
 def test_kills_at_random_moments(server_url: str, tmp_path: Path) -> None:
-    outcomes = kill_many(tmp_path, server_url, 3, seed=7)
+    outcomes = kill_many(tmp_path, server_url, 2, seed=7)
     assert all(one.whole and one.same_content for one in outcomes)
     assert any(one.killed and one.stars_before for one in outcomes)
