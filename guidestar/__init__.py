@@ -15,22 +15,60 @@ from typing import TYPE_CHECKING, Any
 
 __version__ = "0.1.0"
 
-__all__ = ["Answer", "ReachAnswer", "Rig", "__version__", "check", "preset", "reach", "read_rig"]
+__all__ = [
+    "Answer",
+    "CompareAnswer",
+    "FlatAnswer",
+    "MapAnswer",
+    "MosaicAnswer",
+    "NightAnswer",
+    "ReachAnswer",
+    "Rig",
+    "TrainAnswer",
+    "__version__",
+    "build_train",
+    "check",
+    "compare",
+    "judge_flat",
+    "mosaic",
+    "plan_night",
+    "preset",
+    "reach",
+    "read_rig",
+    "sky_map",
+]
 
 if TYPE_CHECKING:
     from guidestar.api.check import Answer, check
+    from guidestar.api.compare import CompareAnswer, compare
+    from guidestar.api.maps import MapAnswer, sky_map
+    from guidestar.api.mosaic import MosaicAnswer, mosaic
+    from guidestar.api.night import NightAnswer, plan_night
     from guidestar.api.reach import ReachAnswer, reach
+    from guidestar.api.train import FlatAnswer, TrainAnswer, build_train, judge_flat
     from guidestar.rig import Rig, preset, read_rig
 
 
 _HOMES = {
     "Answer": "guidestar.api.check",
+    "CompareAnswer": "guidestar.api.compare",
+    "FlatAnswer": "guidestar.api.train",
+    "MapAnswer": "guidestar.api.maps",
+    "MosaicAnswer": "guidestar.api.mosaic",
+    "NightAnswer": "guidestar.api.night",
     "ReachAnswer": "guidestar.api.reach",
     "Rig": "guidestar.rig",
+    "TrainAnswer": "guidestar.api.train",
+    "build_train": "guidestar.api.train",
     "check": "guidestar.api.check",
+    "compare": "guidestar.api.compare",
+    "judge_flat": "guidestar.api.train",
+    "mosaic": "guidestar.api.mosaic",
+    "plan_night": "guidestar.api.night",
     "preset": "guidestar.rig",
     "reach": "guidestar.api.reach",
     "read_rig": "guidestar.rig",
+    "sky_map": "guidestar.api.maps",
 }
 
 

@@ -8,11 +8,15 @@ from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Literal
 
 from guidestar.api.common import changed, chosen_stars, place_of, rig_of
+from guidestar.api.nudge import chosen_for_nudge
 from guidestar.errors import InputError
 from guidestar.field.asked import Question
 from guidestar.field.check import check as check_place
 from guidestar.field.check import check_at_shortest_exposure
 from guidestar.field.result import CheckResult
+from guidestar.nudge.result import Nudge
+from guidestar.nudge.shift import nudge as nudge_check
+from guidestar.nudge.wish import wish_of
 from guidestar.rig import Rig
 from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.sky.place import Place
@@ -25,7 +29,12 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Answer(CheckResult):
-    """A `guidestar.field.result.CheckResult` that can show itself."""
+    """A `guidestar.field.result.CheckResult` that can show itself.
+
+    `nudge`: the smallest shifts that bring a guide star, where they were asked for (`guidestar.nudge.result.Nudge`).
+    """
+
+    nudge: Nudge | None = None
 
     def to_frame(self) -> pd.DataFrame:
         """Return the guide stars as a table, one row a star, brightest first (needs pandas)."""
@@ -39,7 +48,7 @@ class Answer(CheckResult):
         """Return the answer as plain values, in the schema of `check --json`."""
         from guidestar.report.json_output import to_json
 
-        return to_json(self)
+        return to_json(self, self.nudge)
 
     def plot_field(self, axes: Axes | None = None) -> Axes:
         """Draw the target's surroundings with the main frame and the guide field; return the axes."""
@@ -51,7 +60,7 @@ class Answer(CheckResult):
         """Return the report that the command line prints."""
         from guidestar.report.text import render
 
-        return render(self)
+        return render(self, nudge=self.nudge)
 
 
 def check(
@@ -71,6 +80,9 @@ def check(
     sky: float | None = None,
     equinox: str = "J2000",
     online_names: bool = False,
+    nudge: float | None = None,
+    nudge_percent: float | None = None,
+    turn_cost: float | None = None,
 ) -> Answer:
     """Find the camera angles at which the prism shows the guide camera a star.
 
@@ -102,6 +114,11 @@ def check(
         What coordinates in `target` refer to.
     online_names : bool
         Ask a name service on the network where the built-in list does not know the name.
+    nudge, nudge_percent : float, optional
+        How far the framing may be moved, arcminutes or per cent of the picture's shorter side: look for the smallest
+        shift that brings a guide star, at `angle` or else at any camera angle. The answer's `nudge`.
+    turn_cost : float, optional
+        With a nudge and `angle`: what a degree of turn costs, per cent of the picture's shorter side (1 by default).
 
     Raises
     ------
@@ -112,20 +129,25 @@ def check(
     """
     known = rig_of(rig)
     light = {"--exposure": exposure, "--airmass": airmass, "--sky": sky}
-    _require_light(known, faintest_mag, light)
+    require_light(known, faintest_mag, light)
     known = changed(known, {"--faintest-mag": faintest_mag, "--min-stars": min_stars})
     known = changed(known, light | {"--exposure": None if exposure == "auto" else exposure})
     year = year_today() if epoch is None else parse_epoch(str(epoch))
     ask = check_at_shortest_exposure if exposure == "auto" else check_place
-    there = place_of(target, year, equinox, online_names)
-    chosen = chosen_stars(stars, store, there, known, exposure == "auto")
     question = _question(known, angle, tolerance, any_side)
+    wish = wish_of(known, nudge, nudge_percent, turn_cost, angle)
+    there = place_of(target, year, equinox, online_names)
+    if wish is None:
+        chosen = chosen_stars(stars, store, there, known, exposure == "auto")
+    else:
+        chosen = chosen_for_nudge(stars, store, there, known, exposure == "auto", wish.limit_arcmin / 60)
     result = ask(there, known, chosen.source, epoch_year=year, question=question)
+    moved = None if wish is None else nudge_check(result, chosen.source, wish)
     result = replace(result, warnings=(*result.warnings, *chosen.notes))
-    return Answer(**{field.name: getattr(result, field.name) for field in fields(CheckResult)})
+    return Answer(**{field.name: getattr(result, field.name) for field in fields(CheckResult)}, nudge=moved)
 
 
-def _require_light(rig: Rig, faintest_mag: float | None, light: Mapping[str, object]) -> None:
+def require_light(rig: Rig, faintest_mag: float | None, light: Mapping[str, object]) -> None:
     """Refuse options that act on the light where a fixed limit switches it off: they would change nothing."""
     given = [option for option, value in light.items() if value is not None]
     if not given:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from guidestar.cli import terminal
+from guidestar.cli.check_panels import mosaic_options, show_mosaic
 from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
@@ -36,6 +37,12 @@ if TYPE_CHECKING:
 @click.option("--online-names", is_flag=True, help="Ask a name service on the network for unknown names.")
 @click.option("--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use.")
 @click.option("--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]")
+@click.option("--nudge", type=float, metavar="ARCMIN", help="Find the smallest shift of the target that brings a star.")
+@click.option("--nudge-percent", type=float, metavar="PERCENT", help="The same, of the picture's shorter side.")
+@click.option("--turn-cost", type=float, metavar="PERCENT", help="What a degree of turn costs beside a shift  [1]")
+@click.option("--panels", metavar="COLSxROWS", help="A mosaic about TARGET: which camera angles serve every panel?")
+@click.option("--overlap", type=float, metavar="PERCENT", help="With --panels: what neighbours share  [10]")
+@click.option("--grid-angle", type=float, metavar="DEG", help="With --panels: a grid that stays put at this angle.")
 @click.option("--figure", metavar="FILE", help="Draw the answer: .png, .svg or .pdf.")
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.check/1; a line each with --targets).")
 def command(target: tuple[str, ...], rig_path: str, targets: str | None, figure: str | None, **options: Any) -> int:
@@ -53,8 +60,11 @@ def command(target: tuple[str, ...], rig_path: str, targets: str | None, figure:
     as_json = options.pop("as_json")
     options["exposure"] = _exposure(options["exposure"])
     rig = read_rig(rig_path)
+    mosaic = mosaic_options(options, bool(targets))
     if targets:
         return _check_list(targets, rig, as_json, options)
+    if mosaic is not None:
+        return show_mosaic(" ".join(target), rig, figure, as_json, mosaic)
     return _check_one(" ".join(target), rig, figure, as_json, options)
 
 
@@ -81,12 +91,12 @@ def _check_one(target: str, rig: Rig, figure: str | None, as_json: bool, options
     else:
         from guidestar.report.text import render
 
-        click.echo(render(answer, width=terminal.width(), colour=sys.stdout.isatty()))
+        click.echo(render(answer, width=terminal.width(), colour=sys.stdout.isatty(), nudge=answer.nudge))
     if figure:
         # Last, so that the answer stands even where the picture cannot be written.
         from guidestar.report.figures import save
 
-        save(answer, Path(figure))
+        save(answer, Path(figure), nudge=answer.nudge)
         if not as_json:
             click.echo(f"Picture: {figure}")
     return ExitStatus.ANSWERED

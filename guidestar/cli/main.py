@@ -17,6 +17,9 @@ from guidestar.errors import ExitStatus, GuidestarError
 
 COMMANDS = {
     "check": "guidestar.cli.check",
+    "compare": "guidestar.cli.compare",
+    "map": "guidestar.cli.map",
+    "night": "guidestar.cli.night",
     "reach": "guidestar.cli.reach",
     "rig": "guidestar.cli.rig",
     "stars": "guidestar.cli.stars",

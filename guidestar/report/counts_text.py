@@ -92,8 +92,8 @@ def _meaning(counts: Sequence[Count], source: str) -> list[str]:
     ]
     if _any_counted(counts):
         found.append(
-            f"“Counted” is the exact number of stars in the {PIXEL_DEG2:.2f} square degrees of sky that hold the place. "
-            f"Made from: {source}."
+            f"“Counted” is the exact number of stars in the {PIXEL_DEG2:.2f} square degrees of sky that hold the "
+            f"place. Made from: {source}."
         )
     return found
 

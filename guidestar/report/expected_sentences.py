@@ -49,8 +49,8 @@ def _how_many(found: Expected) -> str:
     error = w.plain(found.stars_error, 0 if found.stars >= 10.0 else 1 if found.stars >= 1.0 else 2)
     counted = "" if found.counts in ("", MODEL) else f" ({found.counts})"
     return (
-        f"By star counts{counted}, an estimate, the guide camera shows on average {stars} (±{w.NBSP}{error}) stars that it can "
-        "use and the catalogue does not list."
+        f"By star counts{counted}, an estimate, the guide camera shows on average {stars} (±{w.NBSP}{error}) stars "
+        "that it can use and the catalogue does not list."
     )
 
 

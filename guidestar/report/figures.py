@@ -8,7 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from guidestar.field.result import CheckResult
-from guidestar.report import dial_figure, field_figure, guide_picture, layout, palette, paper, sentences
+from guidestar.nudge.result import Nudge
+from guidestar.report import (
+    dial_figure,
+    field_figure,
+    guide_picture,
+    layout,
+    nudge_figure,
+    palette,
+    paper,
+    sentences,
+)
 from guidestar.report import wording as w
 
 if TYPE_CHECKING:
@@ -16,7 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def save(result: CheckResult, path: str | os.PathLike[str]) -> Path:
+def save(result: CheckResult, path: str | os.PathLike[str], nudge: Nudge | None = None) -> Path:
     """Draw the page and write it, whole or not at all.
 
     Parameters
@@ -24,6 +34,8 @@ def save(result: CheckResult, path: str | os.PathLike[str]) -> Path:
     result : CheckResult
     path : path-like
         Its suffix chooses the format: png, svg or pdf.
+    nudge : Nudge, optional
+        The shifts that were asked for besides: one more picture shows where the target then stands.
 
     Returns
     -------
@@ -35,7 +47,7 @@ def save(result: CheckResult, path: str | os.PathLike[str]) -> Path:
     InputError
         For another suffix, or where the file cannot be written; a file that stood there stays as it was.
     """
-    return paper.save_page(Path(path), lambda: page(result))
+    return paper.save_page(Path(path), lambda: page(result, nudge))
 
 
 def plot_field(result: CheckResult, axes: Axes | None = None) -> Axes:
@@ -58,8 +70,8 @@ def plot_field(result: CheckResult, axes: Axes | None = None) -> Axes:
     return axes
 
 
-def page(result: CheckResult) -> Figure:
-    """Lay out the page: field and dial above, the guide camera's picture and the list of stars below."""
+def page(result: CheckResult, nudge: Nudge | None = None) -> Figure:
+    """Lay out the page: field and dial above, the guide camera's picture, the list of stars and a nudge below."""
     figure = paper.new_figure(paper.A4_LANDSCAPE_IN)
     field = figure.add_axes((0.030, 0.388, 0.365, 0.516))
     dial = figure.add_axes((0.402, 0.375, 0.4366, 0.529))
@@ -67,7 +79,10 @@ def page(result: CheckResult) -> Figure:
     dial_figure.draw_dial(dial, result)
     guide_picture.draw_guide_picture(figure.add_axes((0.070, 0.098, 0.330, 0.232)), result)
     _heading(figure, result)
-    _star_list(figure, result)
+    _star_list(figure, result, most_spans=3 if nudge is None else 1)
+    if nudge is not None:
+        nudge_figure.draw_frame(figure.add_axes((0.765, 0.105, 0.220, 0.232)), result, nudge)
+        paper.text(figure, 0.765, 0.092, _filled(nudge_figure.caption(nudge), 56))
     _captions(figure, result)
     return figure
 
@@ -98,16 +113,16 @@ def _either_way(margin_deg: float) -> str:
     return "any angle will do" if margin_deg >= 180.0 else f"give or take {w.margin(margin_deg)}"
 
 
-def _star_list(figure: Figure, result: CheckResult) -> None:
+def _star_list(figure: Figure, result: CheckResult, most_spans: int) -> None:
     """List the numbered stars: name, magnitude, and the camera angles that find them; or else what would help."""
     if not result.guide_stars:
-        _help(figure, result)
+        _help(figure, result, columns=72 if most_spans > 1 else 46)
         return
     shown, numbers = layout.shown(result), layout.star_numbers(result)
     drawn = layout.stars_drawn(result, shown)
     lines = [
         f"{numbers[star.id]:3d}{'*' if star.id in shown.star_ids else ' '} {star.id:<16} {star.g_mag:5.2f}  "
-        f"{_spans(star.angles_deg)}"
+        f"{_spans(star.angles_deg, most_spans)}"
         for star in drawn
     ]
     more = len(result.guide_stars) - len(drawn)
@@ -120,15 +135,15 @@ def _star_list(figure: Figure, result: CheckResult) -> None:
     paper.text(figure, 0.530, 0.325, "\n".join([head, *lines]), mono=True)
 
 
-def _help(figure: Figure, result: CheckResult) -> None:
+def _help(figure: Figure, result: CheckResult, columns: int) -> None:
     paper.text(
         figure, 0.530, 0.345, "What would help" if result.hints else "No guide star at any camera angle", bold=True
     )
-    words = [_filled(sentences.hint(result, item), 72) for item in result.hints]
+    words = [_filled(sentences.hint(result, item), columns) for item in result.hints]
     paper.text(figure, 0.530, 0.320, "\n\n".join(words))
 
 
-def _spans(intervals: tuple[tuple[float, float], ...], most: int = 3) -> str:
+def _spans(intervals: tuple[tuple[float, float], ...], most: int) -> str:
     parts = [f"{w.angle(start)}–{w.angle(end)}" for start, end in intervals[:most]]
     if any(end - start >= 360.0 for start, end in intervals):
         return "all"

@@ -27,6 +27,7 @@ from guidestar.field.result import (
     Usable,
     UsableRange,
 )
+from guidestar.nudge.result import Nudge, Shift
 
 SCHEMA = "guidestar.check/1"
 
@@ -34,12 +35,14 @@ _ANGLE_DIGITS = 4
 _COORDINATE_DIGITS = 7
 
 
-def to_json(result: CheckResult) -> dict[str, Any]:
+def to_json(result: CheckResult, nudge: Nudge | None = None) -> dict[str, Any]:
     """Turn a result into values that `json.dumps(…, allow_nan=False)` takes.
 
     Parameters
     ----------
     result : CheckResult
+    nudge : Nudge, optional
+        The shifts that were asked for besides.
 
     Returns
     -------
@@ -48,7 +51,7 @@ def to_json(result: CheckResult) -> dict[str, Any]:
     """
     return {
         "schema": SCHEMA,
-        "target": _target(result.target),
+        "target": target_json(result.target),
         "epoch_year": number(result.epoch_year, 4),
         "rig": result.rig.name,
         "exposure_s": number(result.exposure_s, 4),
@@ -62,7 +65,8 @@ def to_json(result: CheckResult) -> dict[str, Any]:
         "best_flip_safe": _setting(result.best_flip_safe),
         "ranges": [_range(item) for item in result.ranges],
         "guide_stars": [_guide_star(star) for star in result.guide_stars],
-        "asked": _asked(result.asked),
+        "asked": asked_json(result.asked),
+        "nudge": None if nudge is None else nudge_json(nudge),
         "hints": [_hint(hint) for hint in result.hints],
         "warnings": list(result.warnings),
     }
@@ -122,7 +126,8 @@ def _angles_or_null(intervals: Intervals | None) -> list[list[float]] | None:
     return None if intervals is None else tidy_intervals(intervals)
 
 
-def _target(target: Target) -> dict[str, Any]:
+def target_json(target: Target) -> dict[str, Any]:
+    """Return a target's name and places."""
     return {
         "name": target.name,
         "ra_deg": _direction(target.ra_deg, _COORDINATE_DIGITS),
@@ -191,6 +196,7 @@ def _expected(expected: Expected | None) -> dict[str, Any] | None:
             }
             for item in expected.by_angle
         ],
+        "counts": expected.counts,
     }
 
 
@@ -264,7 +270,8 @@ def _guide_star(star: GuideStar) -> dict[str, Any]:
     }
 
 
-def _asked(asked: Asked | None) -> dict[str, Any] | None:
+def asked_json(asked: Asked | None) -> dict[str, Any] | None:
+    """Return one framing's verdict, null where none was asked for."""
     if asked is None:
         return None
     return {
@@ -276,6 +283,42 @@ def _asked(asked: Asked | None) -> dict[str, Any] | None:
         "star_ids": list(asked.star_ids),
         "placements": [_placement(item) for item in asked.placements],
         "sides": [_side(side) for side in asked.sides],
+    }
+
+
+def nudge_json(nudge: Nudge) -> dict[str, Any]:
+    """Return the shifts found, each null where there is none."""
+    return {
+        "limit_arcmin": number(nudge.limit_arcmin, 4),
+        "furthest_arcmin": number(nudge.furthest_arcmin, 4),
+        "angle_deg": _direction(nudge.angle_deg),
+        "tolerance_deg": number(nudge.tolerance_deg, _ANGLE_DIGITS),
+        "turn_cost_percent": number(nudge.turn_cost_percent, 4),
+        "turn_cost_arcmin": number(nudge.turn_cost_arcmin, 4),
+        "sure": _shift(nudge.sure),
+        "usable": _shift(nudge.usable),
+        "beyond": _shift(nudge.beyond),
+        "turned": _shift(nudge.turned),
+    }
+
+
+def _shift(shift: Shift | None) -> dict[str, Any] | None:
+    if shift is None:
+        return None
+    names = ("right_mm", "up_mm", "right_px", "up_px", "right_percent", "up_percent")
+    return {
+        "shift_arcmin": number(shift.shift_arcmin, 4),
+        "direction_deg": _direction(shift.direction_deg),
+        "ra_deg": _direction(shift.ra_deg, _COORDINATE_DIGITS),
+        "dec_deg": number(shift.dec_deg, _COORDINATE_DIGITS),
+        "angle_deg": _direction(shift.angle_deg),
+        "turn_deg": number(shift.turn_deg, _ANGLE_DIGITS),
+        "cost_arcmin": number(shift.cost_arcmin, 4),
+        "sure": bool(shift.sure),
+        "proved": bool(shift.proved),
+        "star_ids": list(shift.star_ids),
+        "placements": [_placement(item) for item in shift.placements],
+        "target": {name: number(getattr(shift.target, name), 3) for name in names},
     }
 
 

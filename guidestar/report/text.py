@@ -9,9 +9,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from guidestar.field.result import Asked, CheckResult, Placement, UsableRange
-from guidestar.report import sentences
+from guidestar.nudge.result import Nudge
+from guidestar.report import nudge_sentences, sentences
 from guidestar.report import wording as w
-from guidestar.report.expected_sentences import further
+from guidestar.report.expected_sentences import estimated_share, further
 from guidestar.report.sheet import Sheet, new_sheet
 
 _MOST_STARS_SHOWN = 10
@@ -29,7 +30,7 @@ class TargetRow:
     answer: CheckResult | str
 
 
-def render(result: CheckResult, *, width: int | None = None, colour: bool = False) -> str:
+def render(result: CheckResult, *, width: int | None = None, colour: bool = False, nudge: Nudge | None = None) -> str:
     """Write the whole report on one target.
 
     Parameters
@@ -39,6 +40,8 @@ def render(result: CheckResult, *, width: int | None = None, colour: bool = Fals
         Characters a line; default: the terminal's width, or 80 where there is none.
     colour : bool
         Mark headings and answers with terminal codes.
+    nudge : Nudge, optional
+        The shifts that were asked for besides.
 
     Returns
     -------
@@ -49,6 +52,8 @@ def render(result: CheckResult, *, width: int | None = None, colour: bool = Fals
     _heading(sheet, result)
     if result.asked is not None:
         _asked(sheet, result, result.asked)
+    if nudge is not None:
+        _nudge(sheet, result, nudge)
     if result.usable.angles_deg:
         _usable(sheet, result)
     else:
@@ -76,7 +81,7 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
         Lines that end in a newline.
     """
     sheet = new_sheet(width, colour)
-    headings = ("row", "target", "sure", "usable", "best", "margin", "G mag", "flip-safe")
+    headings = ("row", "target", "sure", "usable", "expected", "best", "margin", "G mag", "flip-safe")
     cells = [_row_cells(row) for row in rows]
     if not sheet.table(headings, cells, frozenset({1})):
         sheet.prose(["; ".join(f"{h} {c}" for h, c in zip(headings, line, strict=True)) for line in cells], hang="  ")
@@ -87,8 +92,10 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
     sheet.gap()
     sheet.prose(
         [
-            "sure, usable, flip-safe: share of all camera angles. best: the best sure angle, or the best of all where "
-            "none is sure (marked ?); margin: either way; G mag: Gaia G of the brightest star there."
+            "sure, usable, flip-safe: share of all camera angles, by stars that the catalogue lists. expected: an "
+            "estimate of the share usable, with the fainter stars besides that star counts foretell (~; – where none "
+            "can be missing). best: the best sure angle, or the best of all where none is sure "
+            "(marked ?); margin: either way; G mag: Gaia G of the brightest star there."
         ]
     )
     return sheet.finished()
@@ -96,11 +103,11 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
 
 def _row_cells(row: TargetRow) -> tuple[str, ...]:
     if isinstance(row.answer, str):
-        return (str(row.number), row.asked, "error", *("–",) * 5)
+        return (str(row.number), row.asked, "error", *("–",) * 6)
     result = row.answer
     flip = result.usable.flip_safe_fraction
     best = result.best_sure or result.best
-    shares = (w.share(result.usable.sure_fraction), w.share(result.usable.fraction))
+    shares = (w.share(result.usable.sure_fraction), w.share(result.usable.fraction), estimated_share(result.expected))
     flip_text = "–" if flip is None else w.share(flip)
     if best is None:
         return (str(row.number), result.target.name, *shares, "–", "–", "–", flip_text)
@@ -128,6 +135,15 @@ def _asked(sheet: Sheet, result: CheckResult, question: Asked) -> None:
     sheet.prose(paragraphs[1:], hang="  ")
     for side in question.sides:
         sheet.prose([sentences.side_line(result, side)], indent="  ", hang="  ")
+
+
+def _nudge(sheet: Sheet, result: CheckResult, found: Nudge) -> None:
+    sheet.gap()
+    first, *rest = nudge_sentences.nudge(found)
+    sheet.prose([first], hang="  ")
+    if found.best is not None and found.best.shift_arcmin > 0:
+        _placements(sheet, result, found.best.placements)
+    sheet.prose(rest, indent="  ")
 
 
 def _usable(sheet: Sheet, result: CheckResult) -> None:
