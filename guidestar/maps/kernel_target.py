@@ -1,0 +1,359 @@
+"""Compiled: one target after another, all camera angles.
+
+For a target: the stars of its ring, layer by layer, until whole cells of the circle are surely covered (by the squares
+of `guidestar.angles.kernels_places`); where some are left, exact arcs of those stars that touch them, and nothing else.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from guidestar.angles.kernels import TURN, add_arcs, compiled, inlined
+from guidestar.angles.kernels_circle import (
+    CELLS,
+    GAP_END,
+    GAP_START,
+    RUN_START,
+    add_covered,
+    all_covered,
+    clear,
+    cover,
+    empty_bits,
+    joined,
+    range_covered,
+    room_for_arcs,
+    shared_half_a_turn_away,
+    total,
+    wanting,
+    widest,
+)
+from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, Beam, lit_spans, needed
+from guidestar.angles.kernels_places import LONGEST_INNER, cells_of, first_cell, run_at
+from guidestar.angles.kernels_sure import room_for
+from guidestar.maps.kernel_counts import chance_in_gaps, listed_in_disc, stars_by_angle
+from guidestar.maps.kernel_sure import crowd_for, handed_over, most_arcs, touching
+from guidestar.maps.kernel_windows import cell_ranges, zone_widths
+
+FloatArray = NDArray[np.float64]
+
+USABLE, FLIP_SAFE, SURE, MEAN, BLIND, EXPECTED = range(6)
+"""Columns of the result, in the order of `guidestar.maps.result.COLUMNS`."""
+
+INNER, OUTER, CORE_INNER, CORE_OUTER, TOUCH_OUTER, IN_OUTER, OUT_OUTER = range(7)
+"""Kinds of runs in `Field.places`: of the field, of what is inside wherever the prism is, of what is inside somewhere, and
+of the field moved by −δ and δ."""
+
+X, Y, NEED = range(3)
+"""Rows of the stars near a target: place in the plane, mm east and north, and needed throughput."""
+
+
+class Field(NamedTuple):
+    """What the rig accepts, as plain numbers.
+
+    `planes` and `arcs` (an `arc_table`) of the guide field; `core_arcs` of the part that stays inside wherever the prism
+    is within `accuracy_mm` (δ), `touch_arcs` of all that comes inside somewhere; `places` (7, …) their runs, on a plane
+    of squares, `squares_a_mm` to the mm. A star is *plain* if it needs no more than `plain_need` of throughput: it
+    then has its light anywhere on the sensor, at any radius of the ring from `inner_mm` to `outer_mm`.
+    """
+
+    focal_mm: float
+    side: float
+    mirrored: bool
+    count: int
+    accuracy_mm: float
+    inner_mm: float
+    outer_mm: float
+    plain_need: float
+    squares_a_mm: float
+    planes: FloatArray
+    arcs: FloatArray
+    core_arcs: FloatArray
+    touch_arcs: FloatArray
+    places: NDArray[np.uint16]
+    beam: Beam
+
+
+class Wish(NamedTuple):
+    """Which columns to work out."""
+
+    coverage: bool
+    sure: bool
+    expected: bool
+
+
+@inlined
+def basis(ra, dec):
+    """Return the unit vectors to a target, and east and north there."""
+    sin_ra, cos_ra, sin_dec, cos_dec = math.sin(ra), math.cos(ra), math.sin(dec), math.cos(dec)
+    return (
+        (cos_dec * cos_ra, cos_dec * sin_ra, sin_dec),
+        (-sin_ra, cos_ra, 0.0),
+        (-sin_dec * cos_ra, -sin_dec * sin_ra, cos_dec),
+    )
+
+
+@inlined
+def in_ring(vectors, starts, layer, ranges, number, towards, cosines, chosen, found):
+    """Append to `chosen` which stars of a layer lie in the ring; return how many are chosen.
+
+    `chosen` must have room for all stars of the ranges and one more. Written without a branch on a star: about half of
+    them are in the ring, and a processor that guesses wrong loses more time than the work takes.
+    """
+    x, y, z = towards
+    for r in range(number):
+        for i in range(starts[layer, ranges[r, 0]], starts[layer, ranges[r, 1]]):
+            cosine = vectors[i, 0] * x + vectors[i, 1] * y + vectors[i, 2] * z
+            chosen[found] = i
+            found += (cosine >= cosines[1]) & (cosine <= cosines[0])
+    return found
+
+
+@compiled
+def lay_out(vectors, need, chosen, before, found, frame, focal_mm, near):
+    """Fill columns `before` to `found` of `near` with the chosen stars, around a target with this `basis`."""
+    t, e, n = frame
+    for k in range(before, found):
+        i = chosen[k]
+        a, b, c = vectors[i, 0], vectors[i, 1], vectors[i, 2]
+        scale = focal_mm / (a * t[0] + b * t[1] + c * t[2])
+        near[X, k] = (a * e[0] + b * e[1]) * scale
+        near[Y, k] = (a * n[0] + b * n[1] + c * n[2]) * scale
+        near[NEED, k] = need[i]
+
+
+@compiled
+def mark_covered(places, kind, squares_a_mm, plain_need, near, before, found, bits):
+    """Count the cells that plain stars surely cover."""
+    for k in range(before, found):
+        plain = np.int64(near[NEED, k] <= plain_need)
+        run = run_at(places[kind], squares_a_mm, near[X, k], near[Y, k])
+        cover(bits, first_cell(run), (run >> 8) * plain)
+
+
+@inlined
+def stars_in(starts, layer, ranges, number):
+    """Return how many stars of a layer lie in ranges of cells."""
+    stars = 0
+    for r in range(number):
+        stars += starts[layer, ranges[r, 1]] - starts[layer, ranges[r, 0]]
+    return stars
+
+
+@inlined
+def phase_of(side, mirrored, x, y):
+    """Return γ of a place in the plane, radians; see `guidestar.angles.acceptance.star_phase_deg`."""
+    theta = math.atan2(x, y)
+    return (-theta if mirrored else theta) - side
+
+
+@compiled
+def plain_arcs(field, table, kind, near, found, bits, arcs, n):
+    """Append the exact arcs of plain stars that touch cells that `bits` leaves open; return the new number of arcs."""
+    runs = field.places[kind]
+    for i in range(found):
+        x, y = near[X, i], near[Y, i]
+        run = run_at(runs, field.squares_a_mm, x, y)
+        if run == 0 or range_covered(bits, first_cell(run), cells_of(run)):
+            continue
+        rho = math.hypot(x, y)
+        if near[NEED, i] > field.plain_need and needed(field.beam, near[NEED, i], rho) > field.beam.fully_lit:
+            continue
+        n = add_arcs(table, rho, phase_of(field.side, field.mirrored, x, y), arcs, n)
+    return n
+
+
+@inlined
+def touches(arcs, gaps, start, end):
+    """Return whether an arc, anywhere on the real line, overlaps one of the gaps."""
+    base = start - math.floor(start / TURN) * TURN
+    width = end - start
+    for i in range(gaps):
+        if base < arcs[GAP_END, i] and base + width > arcs[GAP_START, i]:
+            return True
+        if base - TURN + width > arcs[GAP_START, i]:
+            return True
+    return False
+
+
+@compiled
+def lit_arcs(field, near, found, gaps, arcs, n):
+    """Append the arcs of stars in need of much light that touch some gaps; return the new number of arcs."""
+    places, heights, spans, own = (np.empty(MOST_POINTS), np.empty(MOST_POINTS), np.empty((MOST_SPANS, 2)), np.empty((2, 16)))
+    for i in range(found):
+        if near[NEED, i] <= field.plain_need:
+            continue
+        rho = math.hypot(near[X, i], near[Y, i])
+        level = needed(field.beam, near[NEED, i], rho)
+        if level <= field.beam.fully_lit or level > 1.0:
+            continue
+        phase = phase_of(field.side, field.mirrored, near[X, i], near[Y, i])
+        on_sensor = add_arcs(field.arcs, rho, phase, own, 0)
+        for j in range(on_sensor):
+            if not touches(arcs, gaps, own[0, j], own[1, j]):
+                continue
+            first, last = phase - own[1, j], phase - own[0, j]
+            length = rho * (last - first)
+            parts = lit_spans(field.beam, ON_CIRCLE, rho, 0.0, level, first, last, length, places, heights, spans)
+            for part in range(min(parts, arcs.shape[1] // 2 - 1 - n)):
+                arcs[0, n], arcs[1, n] = phase - spans[part, 1], phase - spans[part, 0]
+                n += 1
+    return n
+
+
+@compiled
+def open_turns(field, near, found, bits, arcs, marks, any_picky):
+    """Enter the turns that too few stars cover as gaps; return their number."""
+    n = plain_arcs(field, field.arcs, OUTER, near, found, bits, arcs, add_covered(bits, arcs, 0))
+    gaps = wanting(arcs, marks, n, field.count)
+    if gaps and any_picky:
+        more = lit_arcs(field, near, found, gaps, arcs, n)
+        if more > n:
+            gaps = wanting(arcs, marks, more, field.count)
+    return gaps
+
+
+@compiled
+def summarise(arcs, gaps, row):
+    """Enter usable and flip-safe share and the longest blind range, from the turns that are not usable."""
+    blind = total(arcs, GAP_START, gaps)
+    row[USABLE] = min(max(1.0 - blind / TURN, 0.0), 1.0)
+    shared = shared_half_a_turn_away(arcs, gaps)
+    row[FLIP_SAFE] = min(max(1.0 - (2.0 * blind - shared) / TURN, 0.0), 1.0)
+    row[BLIND] = math.degrees(widest(arcs, RUN_START, joined(arcs, gaps)))
+
+
+@compiled
+def settle(field, near, found, core_bits):
+    """Add to the cells surely covered those that cannot be sure: wherever of three places the prism is, too few stars.
+
+    No further look at stars that touch only such cells is needed.
+    """
+    bits, last = np.empty_like(core_bits), field.count
+    for kind in (OUTER, IN_OUTER, OUT_OUTER):
+        clear(bits)
+        for i in range(found):
+            run = run_at(field.places[kind], field.squares_a_mm, near[X, i], near[Y, i])
+            if cells_of(run) > LONGEST_INNER:
+                bits[1:, :] = -1
+            else:
+                cover(bits, first_cell(run), run >> 8)
+        for word in range(bits.shape[1]):
+            core_bits[last, word] |= ~bits[last, word]
+
+
+@compiled
+def sure_share(field, near, found, core_bits, arcs, marks, room, crowd):
+    """Return the share of the circle that is sure."""
+    n = add_covered(core_bits, arcs, 0)
+    settle(field, near, found, core_bits)
+    n = plain_arcs(field, field.core_arcs, CORE_OUTER, near, found, core_bits, arcs, n)
+    gaps = wanting(arcs, marks, n, field.count)
+    if gaps == 0:
+        return 1.0
+    n = touching(field, field.places[TOUCH_OUTER], near, found, core_bits, crowd)
+    more = handed_over(field, arcs, gaps, core_bits, n, crowd, room)
+    return min(max(1.0 - (total(arcs, GAP_START, gaps) - more) / TURN, 0.0), 1.0)
+
+
+@compiled
+def expected_share(field, further, stars, frame, ranges, number, arcs, marks, gaps, usable):
+    """Return the share of the circle usable with the chance of further stars in the gaps."""
+    listed_in_disc(further.reach, stars.vectors, stars.step, stars.starts, ranges, number, frame[0], math.cos(further.disc))
+    stars_by_angle(further, frame)
+    chance = chance_in_gaps(further.by_angle, field.mirrored, arcs, marks, gaps)
+    return min(usable + chance / TURN, 1.0)
+
+
+@compiled
+def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
+    """Work out targets one after another; quickest if those of one declination come together.
+
+    Parameters
+    ----------
+    field : Field
+    stars : OrderedStars
+    further : Further
+        What the expected share needs; not looked at where it is not wanted.
+    ra, dec : (n,) arrays
+        Targets, radians.
+    wish : Wish
+    inner, outer : float
+        Radii of the ring of stars that may matter, radians.
+    rows : (n, 6) array
+        Filled with the columns wanted, but for `MEAN`.
+
+    Returns
+    -------
+    int
+        Stars of rings that were looked at.
+    """
+    zones, vectors, starts = stars.zones, stars.vectors, stars.starts
+    layers, last_layer = starts.shape[0], starts.shape[0] - 1
+    most_zones = int(2.0 * (max(outer, further.disc) + 1e-6) / zones.height) + 3
+    widths, disc_widths = np.empty((most_zones, 2)), np.empty((most_zones, 2))
+    ranges = np.empty((4 * most_zones, 2), np.int64)
+    bits, core_bits = empty_bits(field.count), empty_bits(field.count)
+    size = 256
+    chosen, near = np.empty(size, np.int64), np.empty((3, size))
+    arcs, marks = room_for_arcs(8 * size + CELLS * field.count)
+    crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
+    cosines = (math.cos(inner) if inner > 0.0 else 2.0, math.cos(outer))
+    zone0, zone_number, dec_before, pairs = 0, 0, np.nan, 0
+    disc_zone0, disc_zones, disc_before = 0, 0, np.nan
+    for target in range(ra.shape[0]):
+        if dec[target] != dec_before:
+            zone0, zone_number = zone_widths(zones, dec[target], inner, outer, widths)
+            dec_before = dec[target]
+        number = cell_ranges(zones, ra[target], zone0, zone_number, widths, ranges)
+        frame = basis(ra[target], dec[target])
+        clear(bits)
+        clear(core_bits)
+        found, done, core_done, any_picky = 0, False, not wish.sure, False
+        for layer in range(layers):
+            if starts[layer, 0] == starts[layer, -1]:
+                continue
+            wanted = found + stars_in(starts, layer, ranges, number) + 1
+            if wanted > size:
+                size = 2 * wanted
+                chosen = np.concatenate((chosen[:found], np.empty(size - found, np.int64)))
+                near = np.concatenate((near[:, :found], np.empty((3, size - found))), axis=1)
+                arcs, marks = room_for_arcs(8 * size + CELLS * field.count)
+                crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
+            before = found
+            found = in_ring(vectors, starts, layer, ranges, number, frame[0], cosines, chosen, found)
+            lay_out(vectors, stars.need, chosen, before, found, frame, field.focal_mm, near)
+            any_picky = layer == last_layer and found > before
+            if not done:
+                mark_covered(field.places, INNER, field.squares_a_mm, field.plain_need, near, before, found, bits)
+                done = all_covered(bits)
+            if not core_done:
+                kind = CORE_INNER
+                mark_covered(field.places, kind, field.squares_a_mm, field.plain_need, near, before, found, core_bits)
+                core_done = all_covered(core_bits)
+            if core_done and (done or not wish.coverage):
+                break
+        pairs += found
+        row = rows[target]
+        row[USABLE], row[FLIP_SAFE], row[BLIND], row[SURE], row[EXPECTED] = 1.0, 1.0, 0.0, 1.0, 1.0
+        if not done and (wish.coverage or field.accuracy_mm <= 0.0):
+            gaps = open_turns(field, near, found, bits, arcs, marks, any_picky)
+            summarise(arcs, gaps, row)
+            row[EXPECTED] = row[USABLE]
+            if wish.expected and gaps:
+                if dec[target] != disc_before:
+                    disc_zone0, disc_zones = zone_widths(zones, dec[target], 0.0, further.disc, disc_widths)
+                    disc_before = dec[target]
+                number = cell_ranges(zones, ra[target], disc_zone0, disc_zones, disc_widths, ranges)
+                row[EXPECTED] = expected_share(
+                    field, further, stars, frame, ranges, number, arcs, marks, gaps, row[USABLE]
+                )
+        if wish.sure and not core_done:
+            if field.accuracy_mm <= 0.0:
+                row[SURE] = row[USABLE]
+            else:
+                row[SURE] = sure_share(field, near, found, core_bits, arcs, marks, room, crowd)
+    return pairs

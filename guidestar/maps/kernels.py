@@ -1,0 +1,85 @@
+"""The sweep's outermost kernels, compiled once and kept on disk by numba.
+
+numba looks at the file of a kept kernel to see whether it is out of date, not at the files of what it calls. So the inner
+kernels are not kept by themselves, and every kept one holds a checksum of all kernel sources (a variable of its closure,
+which numba takes into account): when any of them changes, it is compiled anew.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from numba import njit
+
+from guidestar.angles import (
+    kernels as angle_kernels,
+    kernels_circle,
+    kernels_light,
+    kernels_places,
+    kernels_sure,
+)
+from guidestar.maps import kernel_counts, kernel_mean, kernel_order, kernel_sure, kernel_target, kernel_windows
+
+_MODULES = (
+    angle_kernels,
+    kernels_circle,
+    kernels_light,
+    kernels_places,
+    kernels_sure,
+    kernel_counts,
+    kernel_mean,
+    kernel_order,
+    kernel_sure,
+    kernel_target,
+    kernel_windows,
+)
+
+
+def _checksum() -> int:
+    sources = [Path(str(module.__file__)) for module in _MODULES]
+    return zlib.crc32(b"".join(source.read_bytes() for source in sources if source.is_file()))
+
+
+def _kept(stamp: int) -> tuple[Callable[..., Any], ...]:
+    """Return the outermost kernels; each gives back the checksum, which makes it part of what numba compares."""
+    kept = njit(nogil=True, error_model="numpy", cache=True)
+
+    @kept
+    def assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer, cell):
+        kernel_order.assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer, cell)
+        return stamp
+
+    @kept
+    def put(vectors, need, step, layer, cell, following, to_vectors, to_need, to_step):
+        kernel_order.put(vectors, need, step, layer, cell, following, to_vectors, to_need, to_step)
+        return stamp
+
+    @kept
+    def fill_places(inner, outer, table, corners, half_mm, side, mirrored):
+        kernels_places.fill(inner, outer, table, corners, half_mm, side, mirrored)
+        return stamp
+
+    @kept
+    def fill_lit(field, lengths):
+        kernel_mean.fill_lit(field, lengths)
+        return stamp
+
+    @kept
+    def fill_plain(table, focal_mm, inner_mm, outer_mm):
+        return kernel_mean.fill_plain(table, focal_mm, inner_mm, outer_mm), stamp
+
+    @kept
+    def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
+        return kernel_target.sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows), stamp
+
+    @kept
+    def mean_stars(field, stars, lengths, ra, dec, inner, outer, mean):
+        return kernel_mean.mean_stars(field, stars, lengths, ra, dec, inner, outer, mean), stamp
+
+    return assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars
+
+
+assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars = _kept(_checksum())
