@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -72,10 +72,16 @@ def draw_angles(axes: Axes, mosaic: Mosaic) -> None:
     axes.tick_params(length=2.5, width=palette.THIN, color=palette.INK)
     for spine in axes.spines.values():
         spine.set(linewidth=palette.THIN, color=palette.INK)
-    bars = {"edgecolor": palette.INK, "linewidth": palette.THIN}
+    bars: dict[str, Any] = {"edgecolor": palette.INK, "linewidth": palette.THIN}
     _bars(axes, mosaic.usable_angles_deg, "usable", facecolor=palette.PAPER, hatch=palette.HATCH, **bars)
     _bars(axes, mosaic.sure_angles_deg, "sure", facecolor=palette.INK, **bars)
-    shown = {"marker": "v", "markersize": 7.0, "color": palette.ACCENT, "clip_on": False, "linestyle": "none"}
+    shown: dict[str, Any] = {
+        "marker": "v",
+        "markersize": 7.0,
+        "color": palette.ACCENT,
+        "clip_on": False,
+        "linestyle": "none",
+    }
     axes.plot([mosaic.angle_deg], [1.32], gid="angle shown", **shown)
     if not mosaic.usable_angles_deg:
         axes.text(180.0, 0.45, "none", fontsize=palette.SMALL, ha="center", va="center", color=palette.INK)
@@ -147,7 +153,7 @@ def _filled(words: str, width: int) -> str:
     return textwrap.fill(words, width, break_on_hyphens=False)
 
 
-def _bars(axes: Axes, intervals: Intervals, gid: str, **pen: object) -> None:
+def _bars(axes: Axes, intervals: Intervals, gid: str, **pen: Any) -> None:
     from matplotlib.patches import Rectangle
 
     for start, end in intervals:
@@ -210,7 +216,7 @@ def _name(axes: Axes, mosaic: Mosaic, panel: Panel, place: FloatArray) -> None:
     size = palette.SMALL if len(mosaic.panels) > _CROWDED else palette.NORMAL
     words = f"{sentences.panel_name(panel)}\n{sentences.verdict(panel)}"
     box = {"boxstyle": "square,pad=0.15", "facecolor": palette.PAPER, "edgecolor": "none", "alpha": 0.85}
-    axes.text(*place, words, fontsize=size, ha="center", va="center", color=palette.INK, zorder=8, bbox=box)
+    axes.text(place[0], place[1], words, fontsize=size, ha="center", va="center", color=palette.INK, zorder=8, bbox=box)
 
 
 def _guide_field(axes: Axes, mosaic: Mosaic, panel: Panel) -> None:
@@ -219,16 +225,22 @@ def _guide_field(axes: Axes, mosaic: Mosaic, panel: Panel) -> None:
 
     rig, centre = mosaic.rig, (panel.ra_deg, panel.dec_deg)
     outline = _corners(mosaic, centre, layout.rig_to_sky(rig, geometry.sensor_polygon(rig), mosaic.angle_deg))
-    pen = {"edgecolor": palette.ACCENT, "linewidth": palette.MEDIUM, "zorder": 5, "gid": "guide field"}
+    pen: dict[str, Any] = {"edgecolor": palette.ACCENT, "linewidth": palette.MEDIUM, "zorder": 5, "gid": "guide field"}
     axes.add_patch(Polygon(outline, closed=True, fill=False, **pen))
     if len(mosaic.panels) <= _MOST_NAMED:
         corner = outline.mean(axis=0) + 0.72 * (outline[0] - outline.mean(axis=0))
-        words = {"fontsize": palette.SMALL, "ha": "center", "va": "center", "color": palette.ACCENT, "zorder": 7}
-        axes.text(*corner, sentences.panel_name(panel), **words)
+        words: dict[str, Any] = {
+            "fontsize": palette.SMALL,
+            "ha": "center",
+            "va": "center",
+            "color": palette.ACCENT,
+            "zorder": 7,
+        }
+        axes.text(corner[0], corner[1], sentences.panel_name(panel), **words)
     if panel.asked.usable:
         places = np.array([(item.x_mm, item.y_mm) for item in panel.asked.placements if item.usable])
         stars = _corners(mosaic, centre, layout.rig_to_sky(rig, places, mosaic.angle_deg))
-        axes.scatter(*stars.T, s=9.0, color=palette.ACCENT, linewidths=0.0, zorder=6, gid="guide star")
+        axes.scatter(stars[:, 0], stars[:, 1], s=9.0, color=palette.ACCENT, linewidths=0.0, zorder=6, gid="guide star")
 
 
 def _moved(axes: Axes, mosaic: Mosaic, panel: Panel) -> None:
@@ -239,7 +251,7 @@ def _moved(axes: Axes, mosaic: Mosaic, panel: Panel) -> None:
     if shift is None:
         return
     corners = _frame(mosaic, (shift.ra_deg, shift.dec_deg))
-    pen = {"edgecolor": palette.ACCENT, "linewidth": palette.MEDIUM, "linestyle": ":", "zorder": 4}
+    pen: dict[str, Any] = {"edgecolor": palette.ACCENT, "linewidth": palette.MEDIUM, "linestyle": ":", "zorder": 4}
     axes.add_patch(Polygon(corners, closed=True, fill=False, gid="moved panel", **pen))
 
 
@@ -248,11 +260,17 @@ def _scale_bar(axes: Axes) -> None:
     wide = left - right
     length = max((bar for bar in _SCALE_BARS_ARCMIN if bar <= 0.25 * wide), default=_SCALE_BARS_ARCMIN[0])
     start, level = right + 0.03 * wide, low + 0.025 * (high - low)
-    pen = {"color": palette.INK, "linewidth": palette.HEAVY, "marker": "|", "markersize": 6.0, "zorder": 8}
+    pen: dict[str, Any] = {
+        "color": palette.INK,
+        "linewidth": palette.HEAVY,
+        "marker": "|",
+        "markersize": 6.0,
+        "zorder": 8,
+    }
     axes.plot([start + length, start], [level, level], gid="scale bar", **pen)
     words = f"{w.plain(length)}′" if length < 60 else f"{w.plain(length / 60)}°"
     place = (start + length / 2, level + 0.008 * (high - low))
-    axes.text(*place, words, fontsize=palette.SMALL, ha="center", va="bottom", color=palette.INK, zorder=8)
+    axes.text(place[0], place[1], words, fontsize=palette.SMALL, ha="center", va="bottom", color=palette.INK, zorder=8)
 
 
 def _compass(axes: Axes) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -91,7 +91,7 @@ def _frame(axes: Axes, half: FloatArray) -> None:
     frame.set(gid="main frame", joinstyle="miter")
     axes.add_patch(frame)
     axes.plot([-half[0], half[0]], [half[1]] * 2, color=palette.INK, linewidth=1.6 * palette.HEAVY, gid="upper edge")
-    pen = {"color": palette.SHADE, "linewidth": palette.THIN, "zorder": 1}
+    pen: dict[str, Any] = {"color": palette.SHADE, "linewidth": palette.THIN, "zorder": 1}
     for share in (-1 / 3, 1 / 3):
         axes.plot([share * half[0]] * 2, [-half[1], half[1]], **pen)
         axes.plot([-half[0], half[0]], [share * half[1]] * 2, **pen)
@@ -118,7 +118,12 @@ def _prism(axes: Axes, result: CheckResult, half: FloatArray) -> None:
 def _target(axes: Axes, found: Nudge, shift: Shift) -> None:
     """Ring the target, a dashed line to it from the middle; a diamond where the shorter shift would put it."""
     place = (shift.target.right_mm, shift.target.up_mm)
-    line = {"color": palette.ACCENT, "linewidth": palette.MEDIUM, "linestyle": palette.DASHED, "zorder": 4}
+    line: dict[str, Any] = {
+        "color": palette.ACCENT,
+        "linewidth": palette.MEDIUM,
+        "linestyle": palette.DASHED,
+        "zorder": 4,
+    }
     axes.plot([0.0, place[0]], [0.0, place[1]], gid="shift", **line)
     second = second_shift(found)
     if second is not None:
@@ -127,7 +132,12 @@ def _target(axes: Axes, found: Nudge, shift: Shift) -> None:
 
 
 def _mark(axes: Axes, place: tuple[float, float], marker: str, size: float, gid: str) -> None:
-    pen = {"color": palette.ACCENT, "markerfacecolor": palette.PAPER, "markeredgewidth": 1.6, "linestyle": "none"}
+    pen: dict[str, Any] = {
+        "color": palette.ACCENT,
+        "markerfacecolor": palette.PAPER,
+        "markeredgewidth": 1.6,
+        "linestyle": "none",
+    }
     axes.plot([place[0]], [place[1]], marker=marker, markersize=size, zorder=5, gid=gid, **pen)
 
 
@@ -148,4 +158,6 @@ def _north_and_east(axes: Axes, result: CheckResult, shift: Shift, half: FloatAr
             gid=f"arrow {name}",
         )
         words = foot + 1.42 * length * direction
-        axes.text(*words, name, fontsize=palette.SMALL, ha="center", va="center", color=palette.INK, zorder=6)
+        axes.text(
+            words[0], words[1], name, fontsize=palette.SMALL, ha="center", va="center", color=palette.INK, zorder=6
+        )
