@@ -26,7 +26,7 @@ CLEAR_DEPTH_EDGE, CLEAR_DEPTH_CORNER = 0.085, 0.15
 # Limits of the evidence, set on rendered flats (other seeds than those that the hit rates are measured on).
 # Least gain, least share explained and fewest cells, in sets of which one has to be met; dust at the rim stays below.
 _EDGE = ((150.0, 0.75, 12),)
-_FAINT_CORNER = ((150.0, 0.75, 3), (60.0, 0.90, 3))
+_FAINT_CORNER = ((200.0, 0.80, 3), (90.0, 0.92, 3))
 _DEEP_CORNER = ((45.0, 0.80, 2),)
 _GAIN_SCALE = 80.0
 _OTHER_GAIN = 500.0
