@@ -3,8 +3,8 @@
 The same mathematics as `guidestar.angles.acceptance`, radians instead of degrees. Which edges a circle about the axis
 crosses changes only at the radii of the outline's corners and of the points where a circle touches an edge; between two
 such radii every arc runs from one edge to another, and an arc's end is n ± arccos(c/ρ) with the edge's normal direction
-n and its limit c. So the numpy code, asked once in the middle of each piece of radius, says which edges; the kernel needs
-two arc cosines a star.
+n and its limit c. So the numpy code, asked once in the middle of each piece of radius, says which edges; the kernel
+needs two arc cosines a star.
 
 Compiled by numba, which only the sky map needs (the extra `maps`): nothing else imports this module.
 """
@@ -12,6 +12,8 @@ Compiled by numba, which only the sky map needs (the extra `maps`): nothing else
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
 
 import numpy as np
 from numba import njit
@@ -22,22 +24,39 @@ from guidestar.angles.acceptance import polygon_arcs
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
+Kernel = TypeVar("Kernel", bound=Callable[..., Any])
+
 TURN = 2.0 * math.pi
 
-compiled = njit(nogil=True, error_model="numpy")
-inlined = njit(nogil=True, error_model="numpy", forceinline=True)
-"""Two decorators for inner kernels; the outermost, which are kept on disk, are made in `guidestar.maps.kernels`.
 
-`inlined` is for small ones, and for those called from one place with arrays that all threads share: where a call
-remains, numba counts references to each array, and threads that count on the same one hinder each other.
-"""
+def compiled(function: Kernel) -> Kernel:
+    """Compile an inner kernel; the outermost ones, which are kept on disk, are made in `guidestar.maps.kernels`."""
+    return cast("Kernel", njit(nogil=True, error_model="numpy")(function))
+
+
+def inlined(function: Kernel) -> Kernel:
+    """Compile a small kernel as a part of those that call it.
+
+    Where a call remains, numba counts references to each array that is passed, and threads that count on the same one
+    hinder each other.
+    """
+    return cast("Kernel", njit(nogil=True, error_model="numpy", forceinline=True)(function))
+
+
+def merged(function: Kernel) -> Kernel:
+    """Take a kernel's text into the one place that calls it, before anything is compiled.
+
+    For those in the middle: a kernel is compiled again as a part of each one that calls it, so every level costs
+    seconds.
+    """
+    return cast("Kernel", njit(nogil=True, error_model="numpy", inline="always")(function))
 
 
 RADIUS, COUNT, FIRST_ARC, NUMBERS_AN_ARC = 0, 1, 2, 6
 WHOLE_CIRCLE = -1.0
-"""A table's columns: the radius from which a piece reaches to that of the next row, mm; how many arcs it has, or that the
-whole circle is inside; then, for each arc, normal direction (radians), limit (mm) and sign of the edge at which it starts,
-and of that at which it ends."""
+"""A table's columns: the radius from which a piece reaches to that of the next row, mm; how many arcs it has, or that
+the whole circle is inside; then, for each arc, normal direction (radians), limit (mm) and sign of the edge at which it
+starts, and of that at which it ends."""
 
 
 def arc_table(half_planes: FloatArray) -> FloatArray:
@@ -92,12 +111,13 @@ def _critical_radii(planes: FloatArray) -> FloatArray:
         return np.array([0.0, 1e-9])
     feet = np.abs(planes[:, 2])
     inside = np.concatenate((np.array(corners), feet[feet < max(corners)], [0.0]))
-    radii = np.sort(inside)
-    return radii[np.append(True, np.diff(radii) > 1e-9)]
+    radii: FloatArray = np.sort(inside)
+    apart: FloatArray = radii[np.append(True, np.diff(radii) > 1e-9)]
+    return apart
 
 
 @inlined
-def piece_of(table, rho):
+def piece_of(table: FloatArray, rho: float) -> int:
     """Return the row of a table that holds ρ, or −1 outside of all."""
     last = table.shape[0] - 1
     if rho > table[last, RADIUS]:
@@ -109,19 +129,19 @@ def piece_of(table, rho):
 
 
 @inlined
-def edge_direction(table, piece, edge, rho):
+def edge_direction(table: FloatArray, piece: int, edge: int, rho: float) -> float:
     """Return the direction, radians, in which a circle crosses an edge: two an arc, start and end, counted on."""
     column = FIRST_ARC + 3 * edge
     ratio = min(max(table[piece, column + 1] / rho, -1.0), 1.0)
-    return table[piece, column] + table[piece, column + 2] * math.acos(ratio)
+    return float(table[piece, column] + table[piece, column + 2] * math.acos(ratio))
 
 
 @inlined
-def add_arcs(table, rho, phase, arcs, n):
+def add_arcs(table: FloatArray, rho: float, phase: float, arcs: FloatArray, n: int) -> int:
     """Append the arcs of turn t = γ − a at which a star stands in the polygon; return the new number of arcs.
 
-    `phase` is γ, radians; rows 0 and 1 of `arcs` (starts, ends) are filled from place `n` on, end ≤ start + 2π, anywhere
-    on the real line.
+    `phase` is γ, radians; rows 0 and 1 of `arcs` (starts, ends) are filled from place `n` on, end ≤ start + 2π,
+    anywhere on the real line.
     """
     piece = piece_of(table, rho)
     if piece < 0:
@@ -138,7 +158,7 @@ def add_arcs(table, rho, phase, arcs, n):
 
 
 @inlined
-def arc_length(table, rho):
+def arc_length(table: FloatArray, rho: float) -> float:
     """Return the total length of the arcs at a radius, radians."""
     piece = piece_of(table, rho)
     if piece < 0:

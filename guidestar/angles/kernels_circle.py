@@ -1,8 +1,8 @@
 """Compiled angle kernels, the circle: which turns are covered, roughly by bits and exactly by sorted ends.
 
-The rough answer: the circle in `CELLS` cells, a bit each, in four 64-bit words. `bits[k]` holds the cells that at least k
-arcs cover *wholly*, so that a set bit is certain and a clear one is not; `bits[0]` is all ones. The exact answer sorts
-the arcs' ends. Radians; as in `guidestar.angles.circular` an arc may lie anywhere on the real line.
+The rough answer: the circle in `CELLS` cells, a bit each, in four 64-bit words. `bits[k]` holds the cells that at least
+k arcs cover *wholly*, so that a set bit is certain and a clear one is not; `bits[0]` is all ones. The exact answer
+sorts the arcs' ends. Radians; as in `guidestar.angles.circular` an arc may lie anywhere on the real line.
 
 Arcs and what is made from them stand in the rows of two arrays, `arcs` of floats and `marks` of whole numbers, as the
 constants below say, made by `room_for_arcs`.
@@ -13,8 +13,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from guidestar.angles.kernels import TURN, compiled, inlined
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 CELLS = 256
 WORDS = CELLS // 64
@@ -23,32 +27,33 @@ _ALL = -1
 """Every bit of a word (two's complement)."""
 
 START, END, MARK, GAP_START, GAP_END, RUN_START, RUN_END = range(7)
-"""Rows of floats: the arcs; their ends in order; the turns that too few of them cover, in pieces, and joined to runs."""
+"""Rows of floats: the arcs; their ends in order; the turns that too few of them cover, in pieces, and joined to
+runs."""
 STEP, MISSING = range(2)
 """Rows of whole numbers: +1 where an arc begins and −1 where it ends, in order; how many arcs each gap lacks."""
 
 
 @compiled
-def room_for_arcs(number):
+def room_for_arcs(number: int) -> tuple[FloatArray, IntArray]:
     """Return the two arrays for up to so many arcs."""
     return np.empty((7, 2 * number + 2)), np.empty((2, 2 * number + 2), np.int64)
 
 
 @inlined
-def empty_bits(count):
+def empty_bits(count: int) -> IntArray:
     """Return the words of a circle on which up to `count` arcs are counted."""
     return np.zeros((count + 1, WORDS), np.int64)
 
 
 @inlined
-def clear(bits):
+def clear(bits: IntArray) -> None:
     """Start anew: nothing is covered."""
     bits[0, :] = _ALL
     bits[1:, :] = 0
 
 
 @inlined
-def cover(bits, start, length):
+def cover(bits: IntArray, start: int, length: int) -> None:
     """Count up to 62 whole cells from `start` on, wrapping round, as covered once more.
 
     Two words hold them, and none but the words' bits depend on where they lie: no branch.
@@ -63,14 +68,14 @@ def cover(bits, start, length):
 
 
 @inlined
-def all_covered(bits):
+def all_covered(bits: IntArray) -> bool:
     """Return whether every cell is covered as often as is counted."""
     last = bits.shape[0] - 1
-    return bits[last, 0] & bits[last, 1] & bits[last, 2] & bits[last, 3] == _ALL
+    return bool(bits[last, 0] & bits[last, 1] & bits[last, 2] & bits[last, 3] == _ALL)
 
 
 @inlined
-def range_covered(bits, start, length):
+def range_covered(bits: IntArray, start: int, length: int) -> bool:
     """Return whether `length` cells from `start` on are all covered as often as is counted."""
     last = bits.shape[0] - 1
     cell, left = start, length
@@ -86,7 +91,7 @@ def range_covered(bits, start, length):
 
 
 @inlined
-def add_covered(bits, arcs, n):
+def add_covered(bits: IntArray, arcs: FloatArray, n: int) -> int:
     """Append the runs of cells that are covered as often as is counted, each as often; return the new number of arcs.
 
     With them, arcs that touch no other cell can be left out of `wanting`.
@@ -106,7 +111,7 @@ def add_covered(bits, arcs, n):
 
 
 @compiled
-def wanting(arcs, marks, n, count):
+def wanting(arcs: FloatArray, marks: IntArray, n: int, count: int) -> int:
     """Find the turns that fewer than `count` of n arcs cover, and enter them as gaps; return their number.
 
     Gaps lie between 0 and 2π, in order; one that crosses 0 is two, and so is one where the number of arcs changes.
@@ -125,7 +130,7 @@ def wanting(arcs, marks, n, count):
 
 
 @inlined
-def _sorted_ends(arcs, marks, n):
+def _sorted_ends(arcs: FloatArray, marks: IntArray, n: int) -> int:
     """Enter the arcs' ends in [0, 2π], ascending, and their steps; return the depth at 0.
 
     At one place beginnings come first, so that arcs that touch leave no gap.
@@ -147,7 +152,7 @@ def _sorted_ends(arcs, marks, n):
 
 
 @compiled
-def sort_marks(arcs, marks, n):
+def sort_marks(arcs: FloatArray, marks: IntArray, n: int) -> None:
     """Sort marks, at one place greatest step first (shell sort: few elements, nearly always below a hundred)."""
     gap = 1
     while gap < n // 3:
@@ -165,7 +170,7 @@ def sort_marks(arcs, marks, n):
 
 
 @inlined
-def joined(arcs, gaps):
+def joined(arcs: FloatArray, gaps: int) -> int:
     """Join gaps that touch, also across 0, to runs; the first may begin before 0. Return their number."""
     found = 0
     for i in range(gaps):
@@ -181,7 +186,7 @@ def joined(arcs, gaps):
 
 
 @inlined
-def total(arcs, row, n):
+def total(arcs: FloatArray, row: int, n: int) -> float:
     """Return the total width of gaps or runs, from the row of their starts."""
     width = 0.0
     for i in range(n):
@@ -190,7 +195,7 @@ def total(arcs, row, n):
 
 
 @inlined
-def widest(arcs, row, n):
+def widest(arcs: FloatArray, row: int, n: int) -> float:
     """Return the width of the widest gap or run, 0 without any."""
     width = 0.0
     for i in range(n):
@@ -199,7 +204,7 @@ def widest(arcs, row, n):
 
 
 @inlined
-def shared_half_a_turn_away(arcs, n):
+def shared_half_a_turn_away(arcs: FloatArray, n: int) -> float:
     """Return how much of the gaps lies in the gaps turned by half a turn, radians."""
     shared = 0.0
     for i in range(n):

@@ -1,6 +1,7 @@
 """Compiled angle kernels, the light: where a star in need of much light has it, along a circle or along a move.
 
-The same scan and the same roots as `guidestar.angles.light`, one star at a time; T as in `guidestar.optics.transmission`.
+The same scan and the same roots as `guidestar.angles.light`, one star at a time; T as in
+`guidestar.optics.transmission`.
 """
 
 from __future__ import annotations
@@ -9,9 +10,12 @@ import math
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from guidestar.angles.kernels import compiled, inlined
 from guidestar.angles.light import _COARSEST_SCAN, _FINEST_SCAN, _STEPS_PER_BEAM
+
+FloatArray = NDArray[np.float64]
 
 GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
 MOST_POINTS = _FINEST_SCAN
@@ -39,7 +43,7 @@ class Beam(NamedTuple):
 
 
 @inlined
-def vignetting(beam, rho):
+def vignetting(beam: Beam, rho: float) -> float:
     """Return V at a radius; see `guidestar.optics.vignetting`."""
     excess = rho - beam.circle_mm
     if excess <= 0.0:
@@ -50,20 +54,20 @@ def vignetting(beam, rho):
 
 
 @inlined
-def needed(beam, need, rho):
+def needed(beam: Beam, need: float, rho: float) -> float:
     """Return the T that a star needs at a radius, from the throughput that its magnitude needs; inf: never usable."""
     passed = vignetting(beam, rho)
     return need / passed if passed > 0.0 else np.inf
 
 
 @inlined
-def _strip(t):
+def _strip(t: float) -> float:
     """Return |g(t)| − π/8 of `guidestar.optics.footprint.disc_rectangle_area`, −1 ≤ t ≤ 1."""
     return abs(0.5 * (t * math.sqrt((1.0 - t) * (1.0 + t)) + math.asin(t))) - math.pi / 8
 
 
 @inlined
-def _corner(x, y, strip_x, strip_y):
+def _corner(x: float, y: float, strip_x: float, strip_y: float) -> float:
     """Return K(x, y) of `guidestar.optics.footprint.disc_rectangle_area`."""
     product = x * y
     if x * x + y * y <= 1.0:
@@ -72,7 +76,7 @@ def _corner(x, y, strip_x, strip_y):
 
 
 @compiled
-def _shared_area(x1, x2, y1, y2, radius):
+def _shared_area(x1: float, x2: float, y1: float, y2: float, radius: float) -> float:
     """Return the area that a disc about the origin shares with a rectangle."""
     a, b = min(max(x1, -radius), radius) / radius, min(max(x2, -radius), radius) / radius
     c, d = min(max(y1, -radius), radius) / radius, min(max(y2, -radius), radius) / radius
@@ -84,7 +88,7 @@ def _shared_area(x1, x2, y1, y2, radius):
 
 
 @compiled
-def transmission(beam, x, y):
+def transmission(beam: Beam, x: float, y: float) -> float:
     """Return T, the lit share of the beam of a star at a point of the focal plane, rig frame, mm."""
     xs, ys = x * beam.scale, y * beam.scale
     x1, x2, y1, y2 = -beam.half_width_mm - xs, beam.half_width_mm - xs, beam.low_mm - ys, beam.high_mm - ys
@@ -97,13 +101,13 @@ def transmission(beam, x, y):
 
 
 @inlined
-def _step(value):
+def _step(value: float) -> float:
     """Return 0 below zero, 1 above, ½ at it."""
     return 0.0 if value < 0.0 else (1.0 if value > 0.0 else 0.5)
 
 
 @compiled
-def _height(beam, kind, p, q, level, place):
+def _height(beam: Beam, kind: int, p: float, q: float, level: float, place: float) -> float:
     """Return how far T is above a level: on the circle of radius p in direction `place`, or at (p, q − `place`)."""
     if kind == ON_CIRCLE:
         return transmission(beam, p * math.sin(place), p * math.cos(place)) - level
@@ -111,7 +115,19 @@ def _height(beam, kind, p, q, level, place):
 
 
 @compiled
-def lit_spans(beam, kind, p, q, level, start, end, length_mm, places, heights, spans):
+def lit_spans(
+    beam: Beam,
+    kind: int,
+    p: float,
+    q: float,
+    level: float,
+    start: float,
+    end: float,
+    length_mm: float,
+    places: FloatArray,
+    heights: FloatArray,
+    spans: FloatArray,
+) -> int:
     """Fill `spans` with the parts of a path on which T is at least `level`; return their number.
 
     Parameters
@@ -125,7 +141,7 @@ def lit_spans(beam, kind, p, q, level, start, end, length_mm, places, heights, s
     """
     count = _COARSEST_SCAN
     if beam.outer_mm > 0.0:
-        count = int(math.ceil(_STEPS_PER_BEAM * length_mm / beam.outer_mm)) + 1
+        count = math.ceil(_STEPS_PER_BEAM * length_mm / beam.outer_mm) + 1
     count = min(max(count, _COARSEST_SCAN), _FINEST_SCAN)
     for i in range(count):
         places[i] = end if i == count - 1 else start + (end - start) * i / (count - 1)
@@ -148,7 +164,17 @@ def lit_spans(beam, kind, p, q, level, start, end, length_mm, places, heights, s
 
 
 @compiled
-def _sharpen(beam, kind, p, q, level, places, heights, count, sign):
+def _sharpen(
+    beam: Beam,
+    kind: int,
+    p: float,
+    q: float,
+    level: float,
+    places: FloatArray,
+    heights: FloatArray,
+    count: int,
+    sign: float,
+) -> None:
     """Move scan points that hide a crossing to the extremum itself; see `guidestar.angles.light`."""
     for i in range(1, count - 1):
         middle, left, right = sign * heights[i], sign * heights[i - 1], sign * heights[i + 1]
@@ -162,7 +188,9 @@ def _sharpen(beam, kind, p, q, level, places, heights, count, sign):
 
 
 @compiled
-def _extremum(beam, kind, p, q, level, left, right, sign):
+def _extremum(
+    beam: Beam, kind: int, p: float, q: float, level: float, left: float, right: float, sign: float
+) -> tuple[float, float]:
     """Return place and height of the greatest sign · height between two places, by golden section."""
     inner, outer = right - GOLDEN * (right - left), left + GOLDEN * (right - left)
     at_inner = sign * _height(beam, kind, p, q, level, inner)
@@ -182,7 +210,9 @@ def _extremum(beam, kind, p, q, level, left, right, sign):
 
 
 @compiled
-def _root(beam, kind, p, q, level, places, heights, i):
+def _root(
+    beam: Beam, kind: int, p: float, q: float, level: float, places: FloatArray, heights: FloatArray, i: int
+) -> float:
     """Return the root between scan points i and i + 1, by the Illinois rule."""
     a, b, at_a, at_b = places[i], places[i + 1], heights[i], heights[i + 1]
     for _ in range(60):
@@ -199,4 +229,4 @@ def _root(beam, kind, p, q, level, places, heights, i):
         b, at_b = middle, found
         if abs(found) < 1e-13:
             break
-    return b
+    return float(b)

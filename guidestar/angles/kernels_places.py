@@ -2,10 +2,10 @@
 
 Most targets need no exact arcs: where many stars stand around, they cover the circle with room to spare. So the plane
 around a target, X east and Y north in mm, is cut into squares, and for each square two runs of cells of the circle
-(`guidestar.angles.kernels_circle`) are worked out beforehand: *inner* cells, wholly covered by every star that may stand
-in the square, and *outer* cells, all that some star in it may touch. Between two radii a ray stays inside a convex
-outline if both its ends do, so the inner run is the overlap of the arcs at the square's least and greatest radius; the
-outer run also looks at the outline's corners between those radii.
+(`guidestar.angles.kernels_circle`) are worked out beforehand: *inner* cells, wholly covered by every star that may
+stand in the square, and *outer* cells, all that some star in it may touch. Between two radii a ray stays inside a
+convex outline if both its ends do, so the inner run is the overlap of the arcs at the square's least and greatest
+radius; the outer run also looks at the outline's corners between those radii.
 """
 
 from __future__ import annotations
@@ -18,8 +18,10 @@ from numpy.typing import NDArray
 from guidestar.angles.kernels import COUNT, RADIUS, TURN, compiled, edge_direction, inlined, piece_of
 from guidestar.angles.kernels_circle import CELL, CELLS
 
+FloatArray = NDArray[np.float64]
 Runs = NDArray[np.uint16]
-"""Runs of cells by square, indexed [row of Y, column of X]: first cell + 256 · number of cells, 0 where there is none."""
+"""Runs of cells by square, indexed [row of Y, column of X]: first cell + 256 · number of cells, 0 where there is
+none."""
 
 SQUARES = 256
 """Squares along a side of the plane."""
@@ -47,7 +49,9 @@ def squares_a_mm(half_mm: float) -> float:
 
 
 @compiled
-def _hull(table, corners, rho_low, rho_high, reference):
+def _hull(
+    table: FloatArray, corners: FloatArray, rho_low: float, rho_high: float, reference: float
+) -> tuple[float, float]:
     """Return (first, last) directions of the polygon between two radii, first > last where nothing of it is there."""
     first, last = np.inf, -np.inf
     for rho in (rho_low, rho_high):
@@ -66,8 +70,8 @@ def _hull(table, corners, rho_low, rho_high, reference):
 
 
 @compiled
-def _widest(table, rho, reference):
-    """Return the widest arc of direction at a radius, near the reference direction; first > last where there is none."""
+def _widest(table: FloatArray, rho: float, reference: float) -> tuple[float, float]:
+    """Return the widest arc at a radius, near the reference direction; first > last where there is none."""
     first, last = 0.0, -1.0
     piece = piece_of(table, rho)
     if piece < 0:
@@ -82,7 +86,9 @@ def _widest(table, rho, reference):
 
 
 @compiled
-def fill(inner, outer, table, corners, half_mm, side, mirrored):
+def fill(
+    inner: Runs, outer: Runs, table: FloatArray, corners: FloatArray, half_mm: float, side: float, mirrored: bool
+) -> None:
     """Fill the inner and outer runs of a polygon.
 
     Parameters
@@ -132,7 +138,7 @@ def fill(inner, outer, table, corners, half_mm, side, mirrored):
 
 
 @compiled
-def _outer_run(low, high):
+def _outer_run(low: float, high: float) -> int:
     """Return the run of all cells that turns from `low` to `high` touch; none where `low` is greater or not finite."""
     if not high >= low or not math.isfinite(high - low):
         return 0
@@ -141,7 +147,7 @@ def _outer_run(low, high):
 
 
 @compiled
-def _inner_run(low, high):
+def _inner_run(low: float, high: float) -> int:
     """Return the run of the cells that lie wholly between two turns."""
     start, end = math.ceil((low + _MARGIN) / CELL), math.floor((high - _MARGIN) / CELL)
     if end <= start:
@@ -150,19 +156,19 @@ def _inner_run(low, high):
 
 
 @inlined
-def run_at(runs, scale, x, y):
+def run_at(runs: Runs, scale: float, x: float, y: float) -> int:
     """Return the run for a place on the plane, mm east and north; `scale`: squares a mm."""
-    return np.int64(runs[int(y * scale + SQUARES / 2), int(x * scale + SQUARES / 2)])
+    return int(np.int64(runs[int(y * scale + SQUARES / 2), int(x * scale + SQUARES / 2)]))
 
 
 @inlined
-def first_cell(run):
+def first_cell(run: int) -> int:
     """Return the first cell of a run."""
     return run & (CELLS - 1)
 
 
 @inlined
-def cells_of(run):
+def cells_of(run: int) -> int:
     """Return the number of cells of a run."""
     length = run >> 8
     return CELLS if length == _WHOLE else length

@@ -1,16 +1,16 @@
 """Compiled angle kernels, sure angles: turns at which enough stars stand on the field wherever the prism truly is.
 
 The same question as `guidestar.angles.handover`: at a turn, each star accepts the moves d of the prism from its low end
-to its high end; sure if these intervals cover [−δ, δ] `count`-fold. Between two turns at which a star comes into reach or
-leaves it, the answer changes only where two ends meet or one meets ± δ. Each end is a sinusoid of the turn, so over a
-piece of turn of half-width h it stays within |d′|·h + ½·max|d″|·h² of what it is in the middle. Grown by that, do the
+to its high end; sure if these intervals cover [−δ, δ] `count`-fold. Between two turns at which a star comes into reach
+or leaves it, the answer changes only where two ends meet or one meets ± δ. Each end is a sinusoid of the turn, so over
+a piece of turn of half-width h it stays within |d′|·h + ½·max|d″|·h² of what it is in the middle. Grown by that, do the
 intervals still not cover? Then none of the piece is sure. Shrunk by that, do they still cover? Then all of it is.
 
-Most pieces are settled so. In the others one looks at every pair of ends. A difference f of two, A and B at both ends of
-the piece and of one sign there, has no root between if √A + √B ≥ √C, with C = w²/2 · max|f″| for a piece w wide: f strays
-from its chord by no more than C·s(1 − s), at the share s of the way. Where all pairs but one are settled like that, the
-answer is known; else the piece is halved. Nothing is stepped over where no star needs much light (such a star's interval
-ends where T falls short, which has no such bound; see `_STEP`).
+Most pieces are settled so. In the others one looks at every pair of ends. A difference f of two, A and B at both ends
+of the piece and of one sign there, has no root between if √A + √B ≥ √C, with C = w²/2 · max|f″| for a piece w wide: f
+strays from its chord by no more than C·s(1 − s), at the share s of the way. Where all pairs but one are settled like
+that, the answer is known; else the piece is halved. Nothing is stepped over where no star needs much light (such a
+star's interval ends where T falls short, which has no such bound; see `_STEP`).
 """
 
 from __future__ import annotations
@@ -18,15 +18,20 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from guidestar.angles.handover import _PARALLEL, _STEP_DEG
 from guidestar.angles.kernels import compiled, inlined
-from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_MOVE, lit_spans
+from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_MOVE, Beam, lit_spans
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 _STEP = math.radians(_STEP_DEG)
 """With stars in need of light pieces are halved down to this, and then judged by their ends, as the numpy code does."""
 _NARROW = math.radians(0.2)
-"""Where an end is the least or greatest of several sinusoids, only pieces narrower than this are settled by their ends."""
+"""Where an end is the least or greatest of several sinusoids, only pieces narrower than this are settled by their
+ends."""
 _NARROWEST = 1e-6
 """Radians; narrower pieces are judged by their ends in any case."""
 _CLOSE = 1e-10
@@ -42,13 +47,13 @@ _ROWS = 8
 
 
 @compiled
-def room_for(stars):
+def room_for(stars: int) -> FloatArray:
     """Return arrays to work in, as rows of one, for up to so many stars at once."""
     return np.empty((_ROWS, max(_SPANS_A_STAR * stars + 1, max(MOST_POINTS, _STACK))))
 
 
 @inlined
-def is_smooth(planes):
+def is_smooth(planes: FloatArray) -> bool:
     """Return whether the moves that a star accepts are ended by one edge on either side, which runs along x."""
     upper, lower, sloping = 0, 0, 0
     for p in range(planes.shape[0]):
@@ -58,13 +63,15 @@ def is_smooth(planes):
     return upper == 1 and lower == 1 and sloping == 2
 
 
-@inlined
-def accepted(planes, stars, chosen, n, turn, room, row):
+@compiled
+def accepted(
+    planes: FloatArray, stars: FloatArray, chosen: IntArray, n: int, turn: float, room: FloatArray, row: int
+) -> None:
     """Fill rows `row` and `row` + 1 of `room` with the moves (low, high) that put each of n chosen stars on the field.
 
     A star stands at x = `across`·cos t − `along`·sin t, y = `along`·cos t + `across`·sin t, with (across, along) =
-    ρ·(sin γ, cos γ), the first two columns of `stars`. Edges along y are not looked at: they never end a move, and where
-    a star is beyond one it is not to be chosen.
+    ρ·(sin γ, cos γ), the first two columns of `stars`. Edges along y are not looked at: they never end a move, and
+    where a star is beyond one it is not to be chosen.
     """
     cosine, sine = math.cos(turn), math.sin(turn)
     for i in range(n):
@@ -80,8 +87,10 @@ def accepted(planes, stars, chosen, n, turn, room, row):
         room[row, i], room[row + 1, i] = low, high
 
 
-@inlined
-def bounded(planes, stars, chosen, n, turn, half, room):
+@compiled
+def bounded(
+    planes: FloatArray, stars: FloatArray, chosen: IntArray, n: int, turn: float, half: float, room: FloatArray
+) -> None:
     """Fill what each of n chosen stars accepts over a piece of turn: at all of its turns, and at any of them.
 
     The former goes to the first two rows of `room`, the latter to the next two.
@@ -104,8 +113,8 @@ def bounded(planes, stars, chosen, n, turn, half, room):
         room[OTHER_LOW, i], room[OTHER_HIGH, i] = any_low, any_high
 
 
-@inlined
-def covers(room, row, n, count, accuracy):
+@compiled
+def covers(room: FloatArray, row: int, n: int, count: int, accuracy: float) -> bool:
     """Return whether n intervals, in two rows of `room` from `row` on, cover [−δ, δ] `count`-fold.
 
     For one star: from −δ on, as far as an interval that begins no later reaches. Else: enough at −δ, and just after
@@ -135,7 +144,17 @@ def covers(room, row, n, count, accuracy):
 
 
 @compiled
-def _with_light(beam, stars, chosen, plain, n, turn, accuracy, room, spans):
+def _with_light(
+    beam: Beam,
+    stars: FloatArray,
+    chosen: IntArray,
+    plain: int,
+    n: int,
+    turn: float,
+    accuracy: float,
+    room: FloatArray,
+    spans: FloatArray,
+) -> int:
     """Cut the moves, in the first two rows, of stars in need of light, from place `plain` on, to where they have it.
 
     Return the number of intervals.
@@ -150,9 +169,7 @@ def _with_light(beam, stars, chosen, plain, n, turn, accuracy, room, spans):
             continue
         across, along, level = stars[chosen[1, i], 0], stars[chosen[1, i], 1], stars[chosen[1, i], 3]
         x, y = across * cosine - along * sine, along * cosine + across * sine
-        parts = lit_spans(
-            beam, ON_MOVE, x, y, level, first, last, 2.0 * accuracy, room[_PLACES], room[_HEIGHTS], spans
-        )
+        parts = lit_spans(beam, ON_MOVE, x, y, level, first, last, 2.0 * accuracy, room[_PLACES], room[_HEIGHTS], spans)
         for part in range(min(parts, room.shape[1] - found)):
             room[LOW, found], room[HIGH, found] = spans[part, 0], spans[part, 1]
             found += 1
@@ -160,7 +177,19 @@ def _with_light(beam, stars, chosen, plain, n, turn, accuracy, room, spans):
 
 
 @compiled
-def sure_with_light(planes, beam, stars, chosen, plain, n, start, end, count, accuracy, room):
+def sure_with_light(
+    planes: FloatArray,
+    beam: Beam,
+    stars: FloatArray,
+    chosen: IntArray,
+    plain: int,
+    n: int,
+    start: float,
+    end: float,
+    count: int,
+    accuracy: float,
+    room: FloatArray,
+) -> float:
     """Do as `sure_width` where the stars from place `plain` on need more light than the whole sensor has."""
     spans = np.empty((MOST_SPANS, 2))
     room[_STACK_LEFT, 0], room[_STACK_RIGHT, 0] = start, end
@@ -186,12 +215,26 @@ def sure_with_light(planes, beam, stars, chosen, plain, n, start, end, count, ac
                 low = middle
             else:
                 high = middle
-        sure += (low - left if at_right != at_left else right - left) if at_left else (right - high if at_right else 0.0)
+        sure += (
+            (low - left if at_right != at_left else right - left) if at_left else (right - high if at_right else 0.0)
+        )
     return sure
 
 
 @compiled
-def _lit_at(planes, beam, stars, chosen, plain, n, turn, count, accuracy, room, spans):
+def _lit_at(
+    planes: FloatArray,
+    beam: Beam,
+    stars: FloatArray,
+    chosen: IntArray,
+    plain: int,
+    n: int,
+    turn: float,
+    count: int,
+    accuracy: float,
+    room: FloatArray,
+    spans: FloatArray,
+) -> bool:
     """Return whether one turn is sure, light considered."""
     accepted(planes, stars, chosen, n, turn, room, LOW)
     found = _with_light(beam, stars, chosen, plain, n, turn, accuracy, room, spans)
@@ -199,7 +242,7 @@ def _lit_at(planes, beam, stars, chosen, plain, n, turn, count, accuracy, room, 
 
 
 @inlined
-def _halved(room, depth, left, right):
+def _halved(room: FloatArray, depth: int, left: float, right: float) -> int:
     """Put both halves of a piece on the stack; return its new depth."""
     middle = (left + right) / 2.0
     room[_STACK_LEFT, depth], room[_STACK_RIGHT, depth] = left, middle
@@ -208,7 +251,18 @@ def _halved(room, depth, left, right):
 
 
 @compiled
-def sure_width(planes, smooth, stars, chosen, n, start, end, count, accuracy, room):
+def sure_width(
+    planes: FloatArray,
+    smooth: bool,
+    stars: FloatArray,
+    chosen: IntArray,
+    n: int,
+    start: float,
+    end: float,
+    count: int,
+    accuracy: float,
+    room: FloatArray,
+) -> float:
     """Return how much of the turns from `start` to `end` is sure, radians.
 
     Parameters
@@ -246,7 +300,7 @@ def sure_width(planes, smooth, stars, chosen, n, start, end, count, accuracy, ro
                 if at_left == at_right:
                     sure += width if at_left else 0.0
                 elif meetings == 1:
-                    change = _root(planes, stars, chosen, first, second, left, right, accuracy, room)
+                    change = _root(planes, stars, chosen, first, second, left, right, accuracy)
                     sure += change - left if at_left else right - change
                 else:
                     sure += width / 2.0
@@ -255,8 +309,10 @@ def sure_width(planes, smooth, stars, chosen, n, start, end, count, accuracy, ro
     return sure
 
 
-@inlined
-def _meetings(stars, chosen, n, width, smooth, accuracy, room):
+@compiled
+def _meetings(
+    stars: FloatArray, chosen: IntArray, n: int, width: float, smooth: bool, accuracy: float, room: FloatArray
+) -> tuple[int, int, int]:
     """Return the last pair of ends that may meet in a piece, and the number of such pairs: 1 if one surely does.
 
     The ends' places at both ends of the piece are in the first four rows of `room`. A pair that may meet twice, or not
@@ -270,7 +326,10 @@ def _meetings(stars, chosen, n, width, smooth, accuracy, room):
             if i == j:
                 continue
             bottom, other_bottom = (accuracy, accuracy) if j < 0 else (room[LOW, j], room[OTHER_LOW, j])
-            if min(top, other_top, bottom, other_bottom) > accuracy or max(top, other_top, bottom, other_bottom) < -accuracy:
+            if (
+                min(top, other_top, bottom, other_bottom) > accuracy
+                or max(top, other_top, bottom, other_bottom) < -accuracy
+            ):
                 continue
             before, after = top - bottom, other_top - other_bottom
             if (before >= 0.0) != (after >= 0.0):
@@ -284,7 +343,16 @@ def _meetings(stars, chosen, n, width, smooth, accuracy, room):
 
 
 @compiled
-def _root(planes, stars, chosen, first, second, left, right, accuracy, room):
+def _root(
+    planes: FloatArray,
+    stars: FloatArray,
+    chosen: IntArray,
+    first: int,
+    second: int,
+    left: float,
+    right: float,
+    accuracy: float,
+) -> float:
     """Return the turn at which two ends meet, by the Illinois rule; `first`, `second` as in `_meetings`."""
     at_left = _gap_at(planes, stars, chosen, first, second, left, accuracy)
     at_right = _gap_at(planes, stars, chosen, first, second, right, accuracy)
@@ -306,7 +374,9 @@ def _root(planes, stars, chosen, first, second, left, right, accuracy, room):
 
 
 @compiled
-def _gap_at(planes, stars, chosen, first, second, turn, accuracy):
+def _gap_at(
+    planes: FloatArray, stars: FloatArray, chosen: IntArray, first: int, second: int, turn: float, accuracy: float
+) -> float:
     """Return how far one star's high end lies beyond another's low end at a turn."""
     cosine, sine = math.cos(turn), math.sin(turn)
     top, bottom = -accuracy, accuracy

@@ -10,16 +10,16 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from guidestar.maps import further as beyond
 from guidestar.maps import kernels
 from guidestar.maps.kernel_counts import Further
+from guidestar.maps.kernel_field import FLIP_SAFE, MEAN, Wish
 from guidestar.maps.kernel_mean import Lengths
-from guidestar.maps.kernel_target import BLIND, EXPECTED, FLIP_SAFE, MEAN, SURE, USABLE, Wish
+from guidestar.maps.kernel_order import OrderedStars
 from guidestar.maps.known import known_around
 from guidestar.maps.numbers import RigNumbers, rig_numbers
-from guidestar.maps.order import OrderedStars, Part, ordered
+from guidestar.maps.order import Part, ordered
 from guidestar.maps.result import COLUMNS, Coverage, FloatArray, Stars, Sweep, Work
 from guidestar.rig import Rig
 from guidestar.stars.source import StarSource

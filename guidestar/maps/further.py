@@ -118,7 +118,7 @@ def _on_parallels(coefficients: NDArray[Any], along: FloatArray) -> FloatArray:
 def _add_spots(maps: FloatArray, model: StarCounts, dec_deg: FloatArray) -> None:
     """Add the model's round spots, in place, each where something of it is left."""
     spots, heights = model.arrays[_SPOT_PLACES].astype(np.float64), model.arrays[_SPOT_HEIGHTS]
-    which = [_MAPS.index(name) for name in _SPOTTED]
+    which = np.array([_MAPS.index(name) for name in _SPOTTED])
     reach_deg = _SPOT_REACH * counts.SPOT_SIGMA_DEG
     ra_deg = np.arange(_COLUMNS) * 360.0 / _COLUMNS
     for place, height in zip(spots, heights, strict=True):

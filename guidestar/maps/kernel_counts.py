@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 
 from guidestar.angles.kernels import TURN, compiled, inlined
 from guidestar.angles.kernels_circle import GAP_END, GAP_START, MISSING
+from guidestar.maps.kernel_field import Frame, Vector
 
+IntArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 
 BASE, AREA, LISTED, FIRST_WEIGHT = range(4)
@@ -18,17 +20,17 @@ BASE, AREA, LISTED, FIRST_WEIGHT = range(4)
 in, how many listed stars lie around the target; how much each map raises ln N."""
 
 COS, SIN, STARS = range(3)
-"""Columns of `Further.by_angle`: of the position angle of the guide field's centre at equally spaced camera angles from 0
-on; to work in, the mean number of further stars there."""
+"""Columns of `Further.by_angle`: of the position angle of the guide field's centre at equally spaced camera angles from
+0 on; to work in, the mean number of further stars there."""
 
 
 class Further(NamedTuple):
     """What the estimate needs.
 
-    `grid` (rows, columns, maps): the maps of the star counts from south to north pole, `step` radians apart, two rows and
-    columns more on every side. `reach` (k + 1, …): by reach from bright to faint, and last the magnitude to which the
-    catalogue is complete. `by_angle` (a, 3). `disc`: radius, radians, around a target within which listed stars are counted,
-    `disc_deg2` its area. `tangent`: of the field centre's distance.
+    `grid` (rows, columns, maps): the maps of the star counts from south to north pole, `step` radians apart, two rows
+    and columns more on every side. `reach` (k + 1, …): by reach from bright to faint, and last the magnitude to which
+    the catalogue is complete. `by_angle` (a, 3). `disc`: radius, radians, around a target within which listed stars are
+    counted, `disc_deg2` its area. `tangent`: of the field centre's distance.
     """
 
     grid: NDArray[np.float32]
@@ -41,7 +43,16 @@ class Further(NamedTuple):
 
 
 @compiled
-def listed_in_disc(reach, vectors, steps, starts, ranges, number, towards, cosine):
+def listed_in_disc(
+    reach: FloatArray,
+    vectors: FloatArray,
+    steps: NDArray[np.uint16],
+    starts: IntArray,
+    ranges: IntArray,
+    number: int,
+    towards: Vector,
+    cosine: float,
+) -> None:
     """Enter how many listed stars around a target each reach holds."""
     last = reach.shape[0] - 1
     reach[:, LISTED] = 0.0
@@ -56,7 +67,7 @@ def listed_in_disc(reach, vectors, steps, starts, ranges, number, towards, cosin
 
 
 @inlined
-def cubic(share):
+def cubic(share: float) -> tuple[float, float, float, float]:
     """Return the four weights of a cubic through equally spaced points, at `share` of the way from the second on."""
     s = share
     return (
@@ -68,7 +79,7 @@ def cubic(share):
 
 
 @inlined
-def maps_at(grid, step, x, y, z, maps):
+def maps_at(grid: NDArray[np.float32], step: float, x: float, y: float, z: float, maps: FloatArray) -> None:
     """Fill `maps` with the maps in the direction of a vector."""
     down = math.atan2(z, math.sqrt(x * x + y * y)) + math.pi / 2
     along = math.atan2(y, x)
@@ -86,7 +97,7 @@ def maps_at(grid, step, x, y, z, maps):
 
 
 @compiled
-def stars_by_angle(further, frame):
+def stars_by_angle(further: Further, frame: Frame) -> None:
     """Enter the mean number of further stars at the camera angles, after `listed_in_disc`."""
     reach, by_angle = further.reach, further.by_angle
     t, e, n = frame
@@ -106,7 +117,7 @@ def stars_by_angle(further, frame):
 
 
 @inlined
-def density(reach, k, maps):
+def density(reach: FloatArray, k: int, maps: FloatArray) -> float:
     """Return the stars a square degree at a reach."""
     log = reach[k, BASE]
     for m in range(maps.shape[0]):
@@ -115,7 +126,7 @@ def density(reach, k, maps):
 
 
 @inlined
-def at_least(count, mean):
+def at_least(count: int, mean: float) -> float:
     """Return the chance of at least `count` stars where their mean number is `mean` (Poisson)."""
     fewer, term = 0.0, 1.0
     for i in range(count):
@@ -130,7 +141,7 @@ _WEIGHTS = (5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0)
 
 
 @compiled
-def chance_in_gaps(by_angle, mirrored, arcs, marks, gaps):
+def chance_in_gaps(by_angle: FloatArray, mirrored: bool, arcs: FloatArray, marks: IntArray, gaps: int) -> float:
     """Return the chance of enough further stars, summed over the turns that lack some, radians.
 
     The mean number runs in a straight line between two camera angles of the table, so from one to the next the chance

@@ -9,11 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.angles.kernels import TURN, add_arcs, arc_length, compiled, inlined
-from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, lit_spans, needed
+from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, Beam, lit_spans, needed
+from guidestar.maps.kernel_field import Field, Vector
+from guidestar.maps.kernel_order import OrderedStars
 from guidestar.maps.kernel_target import basis, in_ring, stars_in
 from guidestar.maps.kernel_windows import cell_ranges, zone_widths
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Scan = tuple[FloatArray, FloatArray, FloatArray, FloatArray]
 
 _BINS = 4096
 _BESIDE = 8
@@ -38,7 +42,7 @@ class Lengths(NamedTuple):
 
 
 @compiled
-def fill_plain(table, focal_mm, inner_mm, outer_mm):
+def fill_plain(table: FloatArray, focal_mm: float, inner_mm: float, outer_mm: float) -> FloatArray:
     """Return the cubics of `Lengths.plain` for a polygon's `arc_table`; they meet the length to 1e-8 radians."""
     cubics = np.empty((_BINS, 4))
     first, last = 1.0 - _cosine(inner_mm, focal_mm), 1.0 - _cosine(outer_mm, focal_mm)
@@ -55,24 +59,24 @@ def fill_plain(table, focal_mm, inner_mm, outer_mm):
     for row in range(table.shape[0]):
         place = (1.0 - _cosine(table[row, 0], focal_mm) - first) / (last - first) * _BINS
         if -_BESIDE < place < _BINS + _BESIDE:
-            middle = int(math.floor(place))
+            middle = math.floor(place)
             cubics[max(middle - _BESIDE, 0) : max(middle + _BESIDE + 1, 0), :] = np.nan
     return cubics
 
 
 @inlined
-def _cosine(radius_mm, focal_mm):
+def _cosine(radius_mm: float, focal_mm: float) -> float:
     return 1.0 / math.sqrt(1.0 + (radius_mm / focal_mm) ** 2)
 
 
 @inlined
-def _radius(cosine, focal_mm):
+def _radius(cosine: float, focal_mm: float) -> float:
     """Return the radius in the plane of a star whose distance from the target has this cosine, mm."""
     return focal_mm * math.sqrt(max((1.0 - cosine) * (1.0 + cosine), 0.0)) / cosine
 
 
 @compiled
-def fill_lit(field, lengths):
+def fill_lit(field: Field, lengths: Lengths) -> None:
     """Fill `lengths.lit`."""
     rows, columns = lengths.lit.shape
     scan = (np.empty(MOST_POINTS), np.empty(MOST_POINTS), np.empty((MOST_SPANS, 2)), np.empty((2, 16)))
@@ -84,7 +88,7 @@ def fill_lit(field, lengths):
 
 
 @compiled
-def reckoned(table, beam, rho, level, scan):
+def reckoned(table: FloatArray, beam: Beam, rho: float, level: float, scan: Scan) -> float:
     """Return the length of a star's arcs where light decides, radians; `scan`: arrays to work in."""
     places, heights, spans, own = scan
     total = 0.0
@@ -98,7 +102,7 @@ def reckoned(table, beam, rho, level, scan):
 
 
 @inlined
-def _lit_length(lengths, rho, level):
+def _lit_length(lengths: Lengths, rho: float, level: float) -> float:
     """Return the length of a star's arcs where light decides, between its four neighbours in the table."""
     rows, columns = lengths.lit.shape
     u = (rho - lengths.inner_mm) / (lengths.outer_mm - lengths.inner_mm) * (rows - 1)
@@ -107,11 +111,21 @@ def _lit_length(lengths, rho, level):
     s, t = u - i, v - j
     low = lengths.lit[i, j] * (1.0 - t) + lengths.lit[i, j + 1] * t
     high = lengths.lit[i + 1, j] * (1.0 - t) + lengths.lit[i + 1, j + 1] * t
-    return low * (1.0 - s) + high * s
+    return float(low * (1.0 - s) + high * s)
 
 
 @compiled
-def total_length(field, lengths, vectors, need, chosen, number, towards, cosines, scan):
+def total_length(
+    field: Field,
+    lengths: Lengths,
+    vectors: FloatArray,
+    need: NDArray[np.float32],
+    chosen: IntArray,
+    number: int,
+    towards: Vector,
+    cosines: tuple[float, float],
+    scan: Scan,
+) -> float:
     """Return the summed length of the arcs of the chosen stars of a target's ring, radians."""
     total, plain = 0.0, lengths.plain
     bins_a_unit = _BINS / (cosines[0] - cosines[1])
@@ -136,7 +150,16 @@ def total_length(field, lengths, vectors, need, chosen, number, towards, cosines
 
 
 @compiled
-def mean_stars(field, stars, lengths, ra, dec, inner, outer, mean):
+def mean_stars(
+    field: Field,
+    stars: OrderedStars,
+    lengths: Lengths,
+    ra: FloatArray,
+    dec: FloatArray,
+    inner: float,
+    outer: float,
+    mean: FloatArray,
+) -> int:
     """Fill the mean number of usable stars of each target; return how many stars of their rings there are.
 
     `inner`, `outer`: radii of the guide field's own ring, radians, as in `lengths`.

@@ -2,19 +2,53 @@
 
 from __future__ import annotations
 
-from guidestar.angles.kernels import compiled
-from guidestar.maps.kernel_windows import cell_of
+from typing import NamedTuple
 
-LAYERS = 3
-NEXT_LAYER = 4
-"""The second layer holds so many times the first one's stars."""
+import numpy as np
+from numpy.typing import NDArray
+
+from guidestar.angles.kernels import compiled
+from guidestar.maps.kernel_windows import Zones, cell_of
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+LAYERS = 5
+"""The last one holds what does not fit into the others."""
+
+
+class OrderedStars(NamedTuple):
+    """Stars in order, shape (n,).
+
+    `vectors` (n, 3): unit vectors at the date. `need`: throughput that each star needs (0 with a fixed limit).
+    `step`: at how deep a reach it counts among the listed (see `guidestar.maps.further`). `starts` (layers, cells + 1):
+    where each cell's stars begin.
+    """
+
+    vectors: FloatArray
+    need: NDArray[np.float32]
+    step: NDArray[np.uint16]
+    zones: Zones
+    starts: IntArray
 
 
 @compiled
-def assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer, cell):
+def assign(
+    vectors: FloatArray,
+    need: NDArray[np.float32],
+    zones: Zones,
+    patches: Zones,
+    quotas: IntArray,
+    plain_need: float,
+    seen: NDArray[np.int32],
+    counts: IntArray,
+    layer: NDArray[np.uint8],
+    cell: NDArray[np.int32],
+) -> None:
     """Choose each star's layer and cell, and count them.
 
-    `seen` (patches) and `counts` (layers, cells) go on from one call to the next.
+    `quotas` (`LAYERS` − 1,): how many stars of a patch all layers up to each may hold. `seen` (patches) and `counts`
+    (layers, cells) go on from one call to the next.
     """
     for i in range(need.shape[0]):
         x, y, z = vectors[i, 0], vectors[i, 1], vectors[i, 2]
@@ -24,13 +58,25 @@ def assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer
             patch = cell_of(patches, x, y, z)
             rank = seen[patch]
             seen[patch] = rank + 1
-            chosen = 0 if rank < quota else (1 if rank < quota * (1 + NEXT_LAYER) else 2)
+            chosen = 0
+            while chosen < LAYERS - 1 and rank >= quotas[chosen]:
+                chosen += 1
         layer[i] = chosen
         counts[chosen, cell[i]] += 1
 
 
 @compiled
-def put(vectors, need, step, layer, cell, following, to_vectors, to_need, to_step):
+def put(
+    vectors: FloatArray,
+    need: NDArray[np.float32],
+    step: NDArray[np.uint16],
+    layer: NDArray[np.uint8],
+    cell: NDArray[np.int32],
+    following: IntArray,
+    to_vectors: FloatArray,
+    to_need: NDArray[np.float32],
+    to_step: NDArray[np.uint16],
+) -> None:
     """Put stars into their places; `following` (layers, cells) goes on from one call to the next."""
     for i in range(need.shape[0]):
         place = following[layer[i], cell[i]]

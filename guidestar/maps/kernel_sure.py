@@ -8,16 +8,20 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import FIRST_ARC, NUMBERS_AN_ARC, TURN, add_arcs, compiled, inlined
+from guidestar.angles.kernels import FIRST_ARC, NUMBERS_AN_ARC, TURN, add_arcs, compiled, inlined, merged
 from guidestar.angles.kernels_circle import CELL, CELLS, END, GAP_END, GAP_START, START, WORDS, range_covered
 from guidestar.angles.kernels_light import needed
-from guidestar.angles.kernels_places import cells_of, first_cell, run_at
+from guidestar.angles.kernels_places import Runs, cells_of, first_cell, run_at
 from guidestar.angles.kernels_sure import is_smooth, sure_width, sure_with_light
+from guidestar.maps.kernel_field import Field
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 ACTIVE, CHOSEN, PICKY, FIRST_CELL, CELLS_OF, ARCS, LOCAL, STEP = range(8)
 """Rows of `Crowd.numbers`: which stars are on; those put forward; whether a star needs more light than the whole sensor
-has; the run of cells that it may touch; how many arcs it has, −1 where not yet known; which stars matter in a range; which
-star comes (i + 1) or goes (−i − 1) at a mark."""
+has; the run of cells that it may touch; how many arcs it has, −1 where not yet known; which stars matter in a range;
+which star comes (i + 1) or goes (−i − 1) at a mark."""
 
 _MARK = 2
 """Row of `Crowd.arcs`, after those of starts and ends: marks in order."""
@@ -36,20 +40,20 @@ class Crowd(NamedTuple):
 
 
 @inlined
-def most_arcs(table):
+def most_arcs(table: FloatArray) -> int:
     """Return how many arcs of turn a star may have in the polygon of an `arc_table`."""
-    return (table.shape[1] - FIRST_ARC) // NUMBERS_AN_ARC
+    return int((table.shape[1] - FIRST_ARC) // NUMBERS_AN_ARC)
 
 
 @compiled
-def crowd_for(size, most):
+def crowd_for(size: int, most: int) -> Crowd:
     """Return room for a number of stars with up to `most` arcs each."""
     width = (2 * size + 2) * most
     return Crowd(np.empty((size, 4)), np.empty((3, width)), np.empty((8, width), np.int64), most)
 
 
 @compiled
-def touching(field, runs, near, found, settled, crowd):
+def touching(field: Field, runs: Runs, near: FloatArray, found: int, settled: IntArray, crowd: Crowd) -> int:
     """Enter the stars that matter in cells that are not settled; return their number.
 
     `near`: rows as `kernel_target` has them, X, Y and needed throughput.
@@ -76,8 +80,10 @@ def touching(field, runs, near, found, settled, crowd):
     return n
 
 
-@compiled
-def handed_over(field, arcs, gaps, settled, n, crowd, room):
+@merged
+def handed_over(
+    field: Field, arcs: FloatArray, gaps: int, settled: IntArray, n: int, crowd: Crowd, room: FloatArray
+) -> float:
     """Return how much of the gaps in `arcs` several of n stars make sure together, radians."""
     sure, smooth, last = 0.0, is_smooth(field.planes), settled.shape[0] - 1
     for gap in range(gaps):
@@ -94,15 +100,17 @@ def handed_over(field, arcs, gaps, settled, n, crowd, room):
     return sure
 
 
-@compiled
-def _in_range(field, smooth, n, first, cells, low, high, crowd, room):
+@merged
+def _in_range(
+    field: Field, smooth: bool, n: int, first: int, cells: int, low: float, high: float, crowd: Crowd, room: FloatArray
+) -> float:
     """Return how much of a range of turns, within a run of cells, is sure, radians."""
     numbers, arcs = crowd.numbers, crowd.arcs
     local = 0
     for i in range(n):
         numbers[LOCAL, local] = i
         local += _meets(numbers[FIRST_CELL, i], numbers[CELLS_OF, i], first, cells)
-    if local < field.count:
+    if local < field.min_stars:
         return 0.0
     marks, active = 0, 0
     for k in range(local):
@@ -117,13 +125,23 @@ def _in_range(field, smooth, n, first, cells, low, high, crowd, room):
 
 
 @inlined
-def _meets(first, cells, other, other_cells):
+def _meets(first: int, cells: int, other: int, other_cells: int) -> bool:
     """Return whether two runs of cells share one."""
     return (((other - first) & (CELLS - 1)) < cells) | (((first - other) & (CELLS - 1)) < other_cells)
 
 
 @inlined
-def _enter(numbers, arcs, star, start, end, low, high, marks, active):
+def _enter(
+    numbers: IntArray,
+    arcs: FloatArray,
+    star: int,
+    start: float,
+    end: float,
+    low: float,
+    high: float,
+    marks: int,
+    active: int,
+) -> tuple[int, int]:
     """Enter where an arc begins and ends within a range; return the numbers of marks and of stars on at its start."""
     begin = start - math.floor((start - low) / TURN) * TURN  # from `low` on
     stop = begin + (end - start)
@@ -140,7 +158,7 @@ def _enter(numbers, arcs, star, start, end, low, high, marks, active):
 
 
 @inlined
-def _insert(numbers, arcs, marks, mark, step):
+def _insert(numbers: IntArray, arcs: FloatArray, marks: int, mark: float, step: int) -> int:
     """Put a mark in its place; return the new number of marks."""
     j = marks
     while j > 0 and arcs[_MARK, j - 1] > mark:
@@ -150,13 +168,24 @@ def _insert(numbers, arcs, marks, mark, step):
     return marks + 1
 
 
-@compiled
-def _through(field, smooth, low, high, marks, active, stars, numbers, arcs, room):
+@merged
+def _through(
+    field: Field,
+    smooth: bool,
+    low: float,
+    high: float,
+    marks: int,
+    active: int,
+    stars: FloatArray,
+    numbers: IntArray,
+    arcs: FloatArray,
+    room: FloatArray,
+) -> float:
     """Return how much of a range is sure, going through it from mark to mark, radians."""
     sure, before = 0.0, low
     for mark in range(marks + 1):
         here = high if mark == marks else arcs[_MARK, mark]
-        if here > before and active >= field.count:
+        if here > before and active >= field.min_stars:
             sure += _together(field, smooth, active, before, here, stars, numbers, room)
         before = max(before, here)
         if mark < marks:
@@ -165,7 +194,7 @@ def _through(field, smooth, low, high, marks, active, stars, numbers, arcs, room
 
 
 @inlined
-def _changed(numbers, active, step):
+def _changed(numbers: IntArray, active: int, step: int) -> int:
     """Add or remove a star; return how many are on."""
     if step > 0:
         numbers[ACTIVE, active] = step - 1
@@ -177,8 +206,17 @@ def _changed(numbers, active, step):
     return active
 
 
-@inlined
-def _together(field, smooth, active, low, high, stars, numbers, room):
+@merged
+def _together(
+    field: Field,
+    smooth: bool,
+    active: int,
+    low: float,
+    high: float,
+    stars: FloatArray,
+    numbers: IntArray,
+    room: FloatArray,
+) -> float:
     """Return how much of some turns is sure though no star is by itself, radians; so many stars are on throughout.
 
     With `count` stars wanted, `count` others are then not enough, unless one of them needs light: what it covers by
@@ -190,10 +228,10 @@ def _together(field, smooth, active, low, high, stars, numbers, room):
         numbers[CHOSEN, plain] = star
         plain += 1 - numbers[PICKY, star]
     if plain == active:
-        if active == field.count:
+        if active == field.min_stars:
             return 0.0
         return sure_width(
-            field.planes, smooth, stars, numbers, active, low, high, field.count, field.accuracy_mm, room
+            field.planes, smooth, stars, numbers, active, low, high, field.min_stars, field.accuracy_mm, room
         )
     every = plain
     for i in range(active):
@@ -202,5 +240,5 @@ def _together(field, smooth, active, low, high, stars, numbers, room):
             numbers[CHOSEN, every] = star
             every += 1
     return sure_with_light(
-        field.planes, field.beam, stars, numbers, plain, every, low, high, field.count, field.accuracy_mm, room
+        field.planes, field.beam, stars, numbers, plain, every, low, high, field.min_stars, field.accuracy_mm, room
     )

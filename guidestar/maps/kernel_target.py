@@ -7,12 +7,11 @@ of `guidestar.angles.kernels_places`); where some are left, exact arcs of those 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import TURN, add_arcs, compiled, inlined
+from guidestar.angles.kernels import TURN, add_arcs, compiled, inlined, merged
 from guidestar.angles.kernels_circle import (
     CELLS,
     GAP_END,
@@ -31,62 +30,40 @@ from guidestar.angles.kernels_circle import (
     wanting,
     widest,
 )
-from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, Beam, lit_spans, needed
-from guidestar.angles.kernels_places import LONGEST_INNER, cells_of, first_cell, run_at
+from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, lit_spans, needed
+from guidestar.angles.kernels_places import LONGEST_INNER, Runs, cells_of, first_cell, run_at
 from guidestar.angles.kernels_sure import room_for
-from guidestar.maps.kernel_counts import chance_in_gaps, listed_in_disc, stars_by_angle
-from guidestar.maps.kernel_sure import crowd_for, handed_over, most_arcs, touching
+from guidestar.maps.kernel_counts import Further, chance_in_gaps, listed_in_disc, stars_by_angle
+from guidestar.maps.kernel_field import (
+    BLIND,
+    CORE_INNER,
+    CORE_OUTER,
+    EXPECTED,
+    FLIP_SAFE,
+    IN_OUTER,
+    INNER,
+    NEED,
+    OUT_OUTER,
+    OUTER,
+    SURE,
+    TOUCH_OUTER,
+    USABLE,
+    Field,
+    FloatArray,
+    Frame,
+    IntArray,
+    Vector,
+    Wish,
+    X,
+    Y,
+)
+from guidestar.maps.kernel_order import OrderedStars
+from guidestar.maps.kernel_sure import Crowd, crowd_for, handed_over, most_arcs, touching
 from guidestar.maps.kernel_windows import cell_ranges, zone_widths
-
-FloatArray = NDArray[np.float64]
-
-USABLE, FLIP_SAFE, SURE, MEAN, BLIND, EXPECTED = range(6)
-"""Columns of the result, in the order of `guidestar.maps.result.COLUMNS`."""
-
-INNER, OUTER, CORE_INNER, CORE_OUTER, TOUCH_OUTER, IN_OUTER, OUT_OUTER = range(7)
-"""Kinds of runs in `Field.places`: of the field, of what is inside wherever the prism is, of what is inside somewhere, and
-of the field moved by −δ and δ."""
-
-X, Y, NEED = range(3)
-"""Rows of the stars near a target: place in the plane, mm east and north, and needed throughput."""
-
-
-class Field(NamedTuple):
-    """What the rig accepts, as plain numbers.
-
-    `planes` and `arcs` (an `arc_table`) of the guide field; `core_arcs` of the part that stays inside wherever the prism
-    is within `accuracy_mm` (δ), `touch_arcs` of all that comes inside somewhere; `places` (7, …) their runs, on a plane
-    of squares, `squares_a_mm` to the mm. A star is *plain* if it needs no more than `plain_need` of throughput: it
-    then has its light anywhere on the sensor, at any radius of the ring from `inner_mm` to `outer_mm`.
-    """
-
-    focal_mm: float
-    side: float
-    mirrored: bool
-    count: int
-    accuracy_mm: float
-    inner_mm: float
-    outer_mm: float
-    plain_need: float
-    squares_a_mm: float
-    planes: FloatArray
-    arcs: FloatArray
-    core_arcs: FloatArray
-    touch_arcs: FloatArray
-    places: NDArray[np.uint16]
-    beam: Beam
-
-
-class Wish(NamedTuple):
-    """Which columns to work out."""
-
-    coverage: bool
-    sure: bool
-    expected: bool
 
 
 @inlined
-def basis(ra, dec):
+def basis(ra: float, dec: float) -> Frame:
     """Return the unit vectors to a target, and east and north there."""
     sin_ra, cos_ra, sin_dec, cos_dec = math.sin(ra), math.cos(ra), math.sin(dec), math.cos(dec)
     return (
@@ -97,7 +74,17 @@ def basis(ra, dec):
 
 
 @inlined
-def in_ring(vectors, starts, layer, ranges, number, towards, cosines, chosen, found):
+def in_ring(
+    vectors: FloatArray,
+    starts: IntArray,
+    layer: int,
+    ranges: IntArray,
+    number: int,
+    towards: Vector,
+    cosines: tuple[float, float],
+    chosen: IntArray,
+    found: int,
+) -> int:
     """Append to `chosen` which stars of a layer lie in the ring; return how many are chosen.
 
     `chosen` must have room for all stars of the ranges and one more. Written without a branch on a star: about half of
@@ -113,10 +100,18 @@ def in_ring(vectors, starts, layer, ranges, number, towards, cosines, chosen, fo
 
 
 @compiled
-def lay_out(vectors, need, chosen, before, found, frame, focal_mm, near):
-    """Fill columns `before` to `found` of `near` with the chosen stars, around a target with this `basis`."""
+def lay_out(
+    vectors: FloatArray,
+    need: NDArray[np.float32],
+    chosen: IntArray,
+    found: int,
+    frame: Frame,
+    focal_mm: float,
+    near: FloatArray,
+) -> None:
+    """Fill `near` with the chosen stars, around a target with this `basis`."""
     t, e, n = frame
-    for k in range(before, found):
+    for k in range(found):
         i = chosen[k]
         a, b, c = vectors[i, 0], vectors[i, 1], vectors[i, 2]
         scale = focal_mm / (a * t[0] + b * t[1] + c * t[2])
@@ -126,16 +121,32 @@ def lay_out(vectors, need, chosen, before, found, frame, focal_mm, near):
 
 
 @compiled
-def mark_covered(places, kind, squares_a_mm, plain_need, near, before, found, bits):
-    """Count the cells that plain stars surely cover."""
+def mark_covered(
+    runs: Runs,
+    squares_a_mm: float,
+    focal_mm: float,
+    plain_need: float,
+    vectors: FloatArray,
+    need: NDArray[np.float32],
+    chosen: IntArray,
+    before: int,
+    found: int,
+    frame: Frame,
+    bits: IntArray,
+) -> None:
+    """Count the cells that the plain ones of the chosen stars surely cover."""
+    t, e, n = frame
     for k in range(before, found):
-        plain = np.int64(near[NEED, k] <= plain_need)
-        run = run_at(places[kind], squares_a_mm, near[X, k], near[Y, k])
-        cover(bits, first_cell(run), (run >> 8) * plain)
+        i = chosen[k]
+        a, b, c = vectors[i, 0], vectors[i, 1], vectors[i, 2]
+        scale = focal_mm / (a * t[0] + b * t[1] + c * t[2])
+        x, y = (a * e[0] + b * e[1]) * scale, (a * n[0] + b * n[1] + c * n[2]) * scale
+        run = run_at(runs, squares_a_mm, x, y)
+        cover(bits, first_cell(run), (run >> 8) * int(need[i] <= plain_need))
 
 
 @inlined
-def stars_in(starts, layer, ranges, number):
+def stars_in(starts: IntArray, layer: int, ranges: IntArray, number: int) -> int:
     """Return how many stars of a layer lie in ranges of cells."""
     stars = 0
     for r in range(number):
@@ -144,14 +155,16 @@ def stars_in(starts, layer, ranges, number):
 
 
 @inlined
-def phase_of(side, mirrored, x, y):
+def phase_of(side: float, mirrored: bool, x: float, y: float) -> float:
     """Return γ of a place in the plane, radians; see `guidestar.angles.acceptance.star_phase_deg`."""
     theta = math.atan2(x, y)
     return (-theta if mirrored else theta) - side
 
 
 @compiled
-def plain_arcs(field, table, kind, near, found, bits, arcs, n):
+def plain_arcs(
+    field: Field, table: FloatArray, kind: int, near: FloatArray, found: int, bits: IntArray, arcs: FloatArray, n: int
+) -> int:
     """Append the exact arcs of plain stars that touch cells that `bits` leaves open; return the new number of arcs."""
     runs = field.places[kind]
     for i in range(found):
@@ -167,7 +180,7 @@ def plain_arcs(field, table, kind, near, found, bits, arcs, n):
 
 
 @inlined
-def touches(arcs, gaps, start, end):
+def touches(arcs: FloatArray, gaps: int, start: float, end: float) -> bool:
     """Return whether an arc, anywhere on the real line, overlaps one of the gaps."""
     base = start - math.floor(start / TURN) * TURN
     width = end - start
@@ -180,9 +193,14 @@ def touches(arcs, gaps, start, end):
 
 
 @compiled
-def lit_arcs(field, near, found, gaps, arcs, n):
+def lit_arcs(field: Field, near: FloatArray, found: int, gaps: int, arcs: FloatArray, n: int) -> int:
     """Append the arcs of stars in need of much light that touch some gaps; return the new number of arcs."""
-    places, heights, spans, own = (np.empty(MOST_POINTS), np.empty(MOST_POINTS), np.empty((MOST_SPANS, 2)), np.empty((2, 16)))
+    places, heights, spans, own = (
+        np.empty(MOST_POINTS),
+        np.empty(MOST_POINTS),
+        np.empty((MOST_SPANS, 2)),
+        np.empty((2, 16)),
+    )
     for i in range(found):
         if near[NEED, i] <= field.plain_need:
             continue
@@ -204,20 +222,22 @@ def lit_arcs(field, near, found, gaps, arcs, n):
     return n
 
 
-@compiled
-def open_turns(field, near, found, bits, arcs, marks, any_picky):
+@merged
+def open_turns(
+    field: Field, near: FloatArray, found: int, bits: IntArray, arcs: FloatArray, marks: IntArray, any_picky: bool
+) -> int:
     """Enter the turns that too few stars cover as gaps; return their number."""
     n = plain_arcs(field, field.arcs, OUTER, near, found, bits, arcs, add_covered(bits, arcs, 0))
-    gaps = wanting(arcs, marks, n, field.count)
+    gaps = wanting(arcs, marks, n, field.min_stars)
     if gaps and any_picky:
         more = lit_arcs(field, near, found, gaps, arcs, n)
         if more > n:
-            gaps = wanting(arcs, marks, more, field.count)
+            gaps = wanting(arcs, marks, more, field.min_stars)
     return gaps
 
 
 @compiled
-def summarise(arcs, gaps, row):
+def summarise(arcs: FloatArray, gaps: int, row: FloatArray) -> None:
     """Enter usable and flip-safe share and the longest blind range, from the turns that are not usable."""
     blind = total(arcs, GAP_START, gaps)
     row[USABLE] = min(max(1.0 - blind / TURN, 0.0), 1.0)
@@ -227,12 +247,12 @@ def summarise(arcs, gaps, row):
 
 
 @compiled
-def settle(field, near, found, core_bits):
+def settle(field: Field, near: FloatArray, found: int, core_bits: IntArray) -> None:
     """Add to the cells surely covered those that cannot be sure: wherever of three places the prism is, too few stars.
 
     No further look at stars that touch only such cells is needed.
     """
-    bits, last = np.empty_like(core_bits), field.count
+    bits, last = np.empty_like(core_bits), field.min_stars
     for kind in (OUTER, IN_OUTER, OUT_OUTER):
         clear(bits)
         for i in range(found):
@@ -245,13 +265,22 @@ def settle(field, near, found, core_bits):
             core_bits[last, word] |= ~bits[last, word]
 
 
-@compiled
-def sure_share(field, near, found, core_bits, arcs, marks, room, crowd):
+@merged
+def sure_share(
+    field: Field,
+    near: FloatArray,
+    found: int,
+    core_bits: IntArray,
+    arcs: FloatArray,
+    marks: IntArray,
+    room: FloatArray,
+    crowd: Crowd,
+) -> float:
     """Return the share of the circle that is sure."""
     n = add_covered(core_bits, arcs, 0)
     settle(field, near, found, core_bits)
     n = plain_arcs(field, field.core_arcs, CORE_OUTER, near, found, core_bits, arcs, n)
-    gaps = wanting(arcs, marks, n, field.count)
+    gaps = wanting(arcs, marks, n, field.min_stars)
     if gaps == 0:
         return 1.0
     n = touching(field, field.places[TOUCH_OUTER], near, found, core_bits, crowd)
@@ -259,17 +288,40 @@ def sure_share(field, near, found, core_bits, arcs, marks, room, crowd):
     return min(max(1.0 - (total(arcs, GAP_START, gaps) - more) / TURN, 0.0), 1.0)
 
 
-@compiled
-def expected_share(field, further, stars, frame, ranges, number, arcs, marks, gaps, usable):
+@merged
+def expected_share(
+    field: Field,
+    further: Further,
+    stars: OrderedStars,
+    frame: Frame,
+    ranges: IntArray,
+    number: int,
+    arcs: FloatArray,
+    marks: IntArray,
+    gaps: int,
+    usable: float,
+) -> float:
     """Return the share of the circle usable with the chance of further stars in the gaps."""
-    listed_in_disc(further.reach, stars.vectors, stars.step, stars.starts, ranges, number, frame[0], math.cos(further.disc))
+    listed_in_disc(
+        further.reach, stars.vectors, stars.step, stars.starts, ranges, number, frame[0], math.cos(further.disc)
+    )
     stars_by_angle(further, frame)
     chance = chance_in_gaps(further.by_angle, field.mirrored, arcs, marks, gaps)
     return min(usable + chance / TURN, 1.0)
 
 
-@compiled
-def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
+@merged
+def sweep_targets(
+    field: Field,
+    stars: OrderedStars,
+    further: Further,
+    ra: FloatArray,
+    dec: FloatArray,
+    wish: Wish,
+    inner: float,
+    outer: float,
+    rows: FloatArray,
+) -> int:
     """Work out targets one after another; quickest if those of one declination come together.
 
     Parameters
@@ -296,10 +348,10 @@ def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
     most_zones = int(2.0 * (max(outer, further.disc) + 1e-6) / zones.height) + 3
     widths, disc_widths = np.empty((most_zones, 2)), np.empty((most_zones, 2))
     ranges = np.empty((4 * most_zones, 2), np.int64)
-    bits, core_bits = empty_bits(field.count), empty_bits(field.count)
+    bits, core_bits = empty_bits(field.min_stars), empty_bits(field.min_stars)
     size = 256
     chosen, near = np.empty(size, np.int64), np.empty((3, size))
-    arcs, marks = room_for_arcs(8 * size + CELLS * field.count)
+    arcs, marks = room_for_arcs(8 * size + CELLS * field.min_stars)
     crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
     cosines = (math.cos(inner) if inner > 0.0 else 2.0, math.cos(outer))
     zone0, zone_number, dec_before, pairs = 0, 0, np.nan, 0
@@ -320,25 +372,27 @@ def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
             if wanted > size:
                 size = 2 * wanted
                 chosen = np.concatenate((chosen[:found], np.empty(size - found, np.int64)))
-                near = np.concatenate((near[:, :found], np.empty((3, size - found))), axis=1)
-                arcs, marks = room_for_arcs(8 * size + CELLS * field.count)
+                near = np.empty((3, size))
+                arcs, marks = room_for_arcs(8 * size + CELLS * field.min_stars)
                 crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
             before = found
             found = in_ring(vectors, starts, layer, ranges, number, frame[0], cosines, chosen, found)
-            lay_out(vectors, stars.need, chosen, before, found, frame, field.focal_mm, near)
             any_picky = layer == last_layer and found > before
+            light = (field.squares_a_mm, field.focal_mm, field.plain_need)
+            these = (vectors, stars.need, chosen, before, found, frame)
             if not done:
-                mark_covered(field.places, INNER, field.squares_a_mm, field.plain_need, near, before, found, bits)
+                mark_covered(field.places[INNER], *light, *these, bits)
                 done = all_covered(bits)
             if not core_done:
-                kind = CORE_INNER
-                mark_covered(field.places, kind, field.squares_a_mm, field.plain_need, near, before, found, core_bits)
+                mark_covered(field.places[CORE_INNER], *light, *these, core_bits)
                 core_done = all_covered(core_bits)
             if core_done and (done or not wish.coverage):
                 break
         pairs += found
         row = rows[target]
         row[USABLE], row[FLIP_SAFE], row[BLIND], row[SURE], row[EXPECTED] = 1.0, 1.0, 0.0, 1.0, 1.0
+        if not (done and core_done):
+            lay_out(vectors, stars.need, chosen, found, frame, field.focal_mm, near)
         if not done and (wish.coverage or field.accuracy_mm <= 0.0):
             gaps = open_turns(field, near, found, bits, arcs, marks, any_picky)
             summarise(arcs, gaps, row)

@@ -1,9 +1,9 @@
 """Compiled: the sky in zones of declination cut into cells, and which of them a ring around a target may touch.
 
-Zones are equally high; each is cut into cells of right ascension about as wide as it is high, counted from 0 h. A zone's
-part of a ring is bounded by the half-widths in right ascension of its two circles there, which grow up to the declination
-where the circle runs along the meridian, sin δ = sin δ₀/cos r, and shrink beyond: so the ends of the zone and that place
-are all that need to be looked at.
+Zones are equally high; each is cut into cells of right ascension about as wide as it is high, counted from 0 h. A
+zone's part of a ring is bounded by the half-widths in right ascension of its two circles there, which grow up to the
+declination where the circle runs along the meridian, sin δ = sin δ₀/cos r, and shrink beyond: so the ends of the zone
+and that place are all that need to be looked at.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ import math
 from typing import NamedTuple
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
 from guidestar.angles.kernels import TURN, compiled, inlined
 
+FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
 _MARGIN = 1e-7
@@ -41,24 +41,24 @@ def zones_of(height: float) -> Zones:
 
 
 @inlined
-def cell_of(zones, x, y, z):
+def cell_of(zones: Zones, x: float, y: float, z: float) -> int:
     """Return the cell that holds a unit vector."""
     zone = int((math.asin(min(max(z, -1.0), 1.0)) + math.pi / 2) / zones.height)
     zone = min(max(zone, 0), zones.cells.shape[0] - 1)
     ra = math.atan2(y, x)
     share = (ra if ra >= 0.0 else ra + TURN) / TURN
-    return zones.first[zone] + min(int(share * zones.cells[zone]), zones.cells[zone] - 1)
+    return int(zones.first[zone] + min(int(share * zones.cells[zone]), zones.cells[zone] - 1))
 
 
-@njit(nogil=True, error_model="numpy", inline="never")
-def half_width(dec0, dec, cos_radius):
+@compiled
+def half_width(dec0: float, dec: float, cos_radius: float) -> float:
     """Return how far in right ascension a circle about a target reaches at a declination: 0 … π."""
     cosine = (cos_radius - math.sin(dec0) * math.sin(dec)) / max(math.cos(dec0) * math.cos(dec), 1e-300)
     return math.acos(min(max(cosine, -1.0), 1.0))
 
 
 @compiled
-def zone_widths(zones, dec0, inner, outer, widths):
+def zone_widths(zones: Zones, dec0: float, inner: float, outer: float, widths: FloatArray) -> tuple[int, int]:
     """Fill `widths` (≥ zones in reach, 2) with the least and greatest distance in right ascension of a ring's stars.
 
     Parameters
@@ -98,7 +98,7 @@ def zone_widths(zones, dec0, inner, outer, widths):
 
 
 @inlined
-def cell_ranges(zones, ra0, zone0, number, widths, ranges):
+def cell_ranges(zones: Zones, ra0: float, zone0: int, number: int, widths: FloatArray, ranges: IntArray) -> int:
     """Fill `ranges` (≥ 4 · number, 2) with half-open ranges of cells that hold the ring about a target at `ra0`.
 
     Each cell is in one range at most. Return the number of ranges.
@@ -108,14 +108,14 @@ def cell_ranges(zones, ra0, zone0, number, widths, ranges):
         zone = zone0 + i
         cells, first = zones.cells[zone], zones.first[zone]
         per_radian = cells / TURN
-        a = int(math.floor((ra0 - widths[i, 1]) * per_radian))
-        d = int(math.floor((ra0 + widths[i, 1]) * per_radian))
+        a = math.floor((ra0 - widths[i, 1]) * per_radian)
+        d = math.floor((ra0 + widths[i, 1]) * per_radian)
         if d - a + 1 >= cells:
             ranges[found, 0], ranges[found, 1] = first, first + cells
             found += 1
             continue
-        b = int(math.floor((ra0 - widths[i, 0]) * per_radian))
-        c = int(math.floor((ra0 + widths[i, 0]) * per_radian))
+        b = math.floor((ra0 - widths[i, 0]) * per_radian)
+        c = math.floor((ra0 + widths[i, 0]) * per_radian)
         if c <= b + 1:
             found = _wrapped(first, cells, a, d, ranges, found)
         else:
@@ -125,7 +125,7 @@ def cell_ranges(zones, ra0, zone0, number, widths, ranges):
 
 
 @inlined
-def _wrapped(first, cells, low, high, ranges, found):
+def _wrapped(first: int, cells: int, low: int, high: int, ranges: IntArray, found: int) -> int:
     """Append the cells from `low` to `high`, both included, counted round the circle."""
     low, high = low % cells, high % cells
     if low <= high:

@@ -1,8 +1,8 @@
 """The sweep's outermost kernels, compiled once and kept on disk by numba.
 
-numba looks at the file of a kept kernel to see whether it is out of date, not at the files of what it calls. So the inner
-kernels are not kept by themselves, and every kept one holds a checksum of all kernel sources (a variable of its closure,
-which numba takes into account): when any of them changes, it is compiled anew.
+numba looks at the file of a kept kernel to see whether it is out of date, not at the files of what it calls. So the
+inner kernels are not kept by themselves, and every kept one holds a checksum of all kernel sources (a variable of its
+closure, which numba takes into account): when any of them changes, it is compiled anew.
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from numba import njit
 
 from guidestar.angles import (
     kernels as angle_kernels,
+)
+from guidestar.angles import (
     kernels_circle,
     kernels_light,
     kernels_places,
@@ -48,35 +50,58 @@ def _kept(stamp: int) -> tuple[Callable[..., Any], ...]:
     kept = njit(nogil=True, error_model="numpy", cache=True)
 
     @kept
-    def assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer, cell):
-        kernel_order.assign(vectors, need, zones, patches, quota, plain_need, seen, counts, layer, cell)
+    def assign(
+        vectors: Any,
+        need: Any,
+        zones: Any,
+        patches: Any,
+        quotas: Any,
+        plain_need: Any,
+        seen: Any,
+        counts: Any,
+        layer: Any,
+        cell: Any,
+    ) -> Any:
+        kernel_order.assign(vectors, need, zones, patches, quotas, plain_need, seen, counts, layer, cell)
         return stamp
 
     @kept
-    def put(vectors, need, step, layer, cell, following, to_vectors, to_need, to_step):
+    def put(
+        vectors: Any,
+        need: Any,
+        step: Any,
+        layer: Any,
+        cell: Any,
+        following: Any,
+        to_vectors: Any,
+        to_need: Any,
+        to_step: Any,
+    ) -> Any:
         kernel_order.put(vectors, need, step, layer, cell, following, to_vectors, to_need, to_step)
         return stamp
 
     @kept
-    def fill_places(inner, outer, table, corners, half_mm, side, mirrored):
+    def fill_places(inner: Any, outer: Any, table: Any, corners: Any, half_mm: Any, side: Any, mirrored: Any) -> Any:
         kernels_places.fill(inner, outer, table, corners, half_mm, side, mirrored)
         return stamp
 
     @kept
-    def fill_lit(field, lengths):
+    def fill_lit(field: Any, lengths: Any) -> Any:
         kernel_mean.fill_lit(field, lengths)
         return stamp
 
     @kept
-    def fill_plain(table, focal_mm, inner_mm, outer_mm):
+    def fill_plain(table: Any, focal_mm: Any, inner_mm: Any, outer_mm: Any) -> Any:
         return kernel_mean.fill_plain(table, focal_mm, inner_mm, outer_mm), stamp
 
     @kept
-    def sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows):
+    def sweep_targets(
+        field: Any, stars: Any, further: Any, ra: Any, dec: Any, wish: Any, inner: Any, outer: Any, rows: Any
+    ) -> Any:
         return kernel_target.sweep_targets(field, stars, further, ra, dec, wish, inner, outer, rows), stamp
 
     @kept
-    def mean_stars(field, stars, lengths, ra, dec, inner, outer, mean):
+    def mean_stars(field: Any, stars: Any, lengths: Any, ra: Any, dec: Any, inner: Any, outer: Any, mean: Any) -> Any:
         return kernel_mean.mean_stars(field, stars, lengths, ra, dec, inner, outer, mean), stamp
 
     return assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars

@@ -17,7 +17,7 @@ from guidestar.field.acceptance import Acceptance, acceptance_of
 from guidestar.field.light import RigLight, rig_light
 from guidestar.field.result import GuideField
 from guidestar.maps import kernels
-from guidestar.maps.kernel_target import Field
+from guidestar.maps.kernel_field import Field
 from guidestar.optics.guidefield import half_planes, swept_radii_mm
 from guidestar.rig import Rig
 from guidestar.signal import snr
@@ -55,7 +55,7 @@ class RigNumbers:
 
     @property
     def faintest_mag(self) -> float:
-        """The faintest magnitude that is usable where all light comes: with the prism moved, more may than where it is."""
+        """The faintest magnitude usable where all light comes; the moved prism may pass more than it does now."""
         if self.light is None:
             return self.accepts.faintest_mag
         return float(snr.faintest_mag(1.0, self.light.setup))
@@ -101,7 +101,7 @@ def _numbers(rig: Rig, field: GuideField, light: RigLight | None, accuracy_mm: f
         focal_mm=float(rig.telescope.focal_length_mm),
         side=side,
         mirrored=bool(mirrored),
-        count=int(rig.guiding.min_stars),
+        min_stars=int(rig.guiding.min_stars),
         accuracy_mm=float(accuracy_mm),
         inner_mm=inner,
         outer_mm=outer,
@@ -135,7 +135,7 @@ def _beam(light: RigLight) -> Beam:
 
 
 def _corners(planes: FloatArray) -> FloatArray:
-    """Return the corners of a polygon given by half-planes, shape (c, 2), mm, in order round it; none if it is empty."""
+    """Return the corners, (c, 2), mm, in order round it, of a polygon given by half-planes; none if it is empty."""
     found = []
     for i in range(len(planes)):
         for j in range(i):

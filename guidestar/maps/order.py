@@ -1,7 +1,7 @@
 """The stars of the whole sky in an order made for the sweep.
 
 Stars lie in layers, and in each layer by the cells of `guidestar.maps.kernel_windows`. The first layer holds the first
-few stars of every patch of sky, enough to cover most circles of camera angle; the next four times as many; the last the
+few stars of every patch of sky, about enough to cover a circle of camera angle; the next ones some more; the last the
 rest, and all that need more light than the whole guide sensor has. So a target in a rich field is settled by a few of
 its stars, whatever the catalogue's depth.
 """
@@ -11,40 +11,24 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.maps import kernels
-from guidestar.maps.kernel_order import LAYERS
+from guidestar.maps.kernel_order import LAYERS, OrderedStars
 from guidestar.maps.kernel_windows import Zones, zones_of
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_FIRST_IN_RING = 150.0
-"""Stars of the first layer in the ring around a target. Arcs about 20° wide that fall at random leave no gap if there
-are some 80 of them; not all of the first layer's are usable."""
+_IN_RING = (120.0, 200.0, 320.0, 600.0)
+"""Stars in the ring around a target of all layers up to each but the last. Arcs about 20° wide that fall at random leave
+no gap if there are some 80 of them; not all stars of the ring are usable, and of an arc only whole cells count."""
 
 _ZONES_A_RADIUS = 5.0
 _STARS_A_CELL = 0.5
 """Cells are not made smaller than this, so that there are not many more of them than stars."""
-
-
-class OrderedStars(NamedTuple):
-    """Stars in order, shape (n,).
-
-    `vectors` (n, 3): unit vectors at the date. `need`: throughput that each star needs (0 with a fixed limit).
-    `step`: at how deep a reach it counts among the listed (see `guidestar.maps.further`). `starts` (layers, cells + 1):
-    where each cell's stars begin.
-    """
-
-    vectors: FloatArray
-    need: NDArray[np.float32]
-    step: NDArray[np.uint16]
-    zones: Zones
-    starts: IntArray
 
 
 @dataclass(frozen=True)
@@ -77,15 +61,16 @@ def ordered(parts: Iterable[Part], ring_sr: float, outer: float, plain_need: flo
     number = sum(len(part.need) for part in waiting)
     smallest = math.sqrt(_STARS_A_CELL * 4.0 * math.pi / max(number, 1))
     zones, patches = zones_of(max(outer / _ZONES_A_RADIUS, smallest)), zones_of(outer / 2.0)
-    quota = int(max(_FIRST_IN_RING * patches.height**2 / ring_sr, 1.0))
-    if number * ring_sr / (4.0 * math.pi) < _FIRST_IN_RING:
-        quota = number + 1  # on the whole they are few: no layers
+    if number * ring_sr / (4.0 * math.pi) < _IN_RING[0]:
+        quotas = np.full(LAYERS - 1, number + 1)  # on the whole they are few: one layer
+    else:
+        quotas = np.maximum(np.array(_IN_RING) * patches.height**2 / ring_sr, 1.0).astype(np.int64)
     seen = np.zeros(int(patches.first[-1]), dtype=np.int32)
     counts = np.zeros((LAYERS, int(zones.first[-1])), dtype=np.int64)
     places = []
     for part in waiting:
         layer, cell = np.empty(len(part.need), np.uint8), np.empty(len(part.need), np.int32)
-        kernels.assign(part.vectors, part.need, zones, patches, quota, plain_need, seen, counts, layer, cell)
+        kernels.assign(part.vectors, part.need, zones, patches, quotas, plain_need, seen, counts, layer, cell)
         places.append((layer, cell))
     return _placed(waiting, places, zones, _starts(counts))
 

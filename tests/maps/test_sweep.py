@@ -32,9 +32,6 @@ RIGS = {
     "axis on the guide sensor": rig(COMPOUND, guide_camera__height_mm=30.0, guide_camera__width_mm=20.0),
 }
 
-ENDS_DEG = 0.02
-"""How far an end of a range may be off; a share of the circle has two ends a range."""
-
 
 def places(number):
     """Return the awkward places and some at random, ICRS degrees."""
@@ -43,13 +40,28 @@ def places(number):
     return np.append([ra for ra, _ in PLACES.values()], ra), np.append([dec for _, dec in PLACES.values()], dec)
 
 
+END_DEG = 0.02
+LARGEST = {
+    "usable_fraction": END_DEG / 360.0,
+    "flip_safe_fraction": END_DEG / 360.0,
+    # Where light decides, `check` looks for handing over in steps of 0.05°: what is narrower either may overlook.
+    "sure_fraction": 0.1 / 360.0,
+    "mean_stars": 1e-4,
+    "longest_blind_deg": END_DEG,
+    "expected_fraction": 1e-4,  # the counts are looked up on a grid, not summed at every place
+}
+
+
+@pytest.mark.slow
 @pytest.mark.parametrize("name", RIGS)
 def test_the_sweep_equals_checks(name):
-    ra, dec = places(20)
+    ra, dec = places(12)
+    if (
+        name == "axis on the guide sensor"
+    ):  # where every star for a degree round is a candidate, and a check takes seconds
+        ra, dec = ra[::8], dec[::8]
     found = at_places(RIGS[name], tycho2(), ra, dec, epoch_year=YEAR).coverage
     wanted = coverage_by_checks(RIGS[name], tycho2(), ra, dec, epoch_year=YEAR)
     for column in COLUMNS:
-        off = np.abs(getattr(found, column) - getattr(wanted, column))
-        assert np.array_equal(np.isnan(getattr(found, column)), np.isnan(getattr(wanted, column))), column
-        ok = ~np.isnan(off)
-        print(f"{name:50s} {column:20s} {np.max(off[ok], initial=0.0):.2e} {np.sum(getattr(wanted, column)[ok]) / max(ok.sum(), 1):.4f}")
+        ours, theirs = getattr(found, column), getattr(wanted, column)
+        np.testing.assert_allclose(ours, theirs, rtol=0.0, atol=LARGEST[column], err_msg=column, equal_nan=True)
