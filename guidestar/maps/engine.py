@@ -22,6 +22,7 @@ from guidestar.maps.numbers import RigNumbers, rig_numbers
 from guidestar.maps.order import Part, ordered
 from guidestar.maps.result import COLUMNS, Coverage, FloatArray, Stars, Sweep, Work
 from guidestar.rig import Rig
+from guidestar.stars.counts import counts_for, star_counts
 from guidestar.stars.source import StarSource
 from guidestar.stars.wholesky import sky_chunks
 
@@ -59,13 +60,17 @@ def run(
 ) -> Sweep:
     """Work out columns at places; see `guidestar.maps.sweep.at_places`."""
     clock = _Clock()
-    with clock.step("preparing"):
-        numbers = rig_numbers(rig, sure_too="sure_fraction" in columns)
-        wish = _wish(columns, numbers, source)
-        further, reach = _further(numbers, source, wish)
-        known = np.flatnonzero(known_around(source, ra_deg, dec_deg, np.degrees(numbers.outer)))
-    with clock.step("reading"):
-        stars = _stars(numbers, source, epoch_year, reach)
+    with ThreadPoolExecutor(1) as pool:  # the counts are laid out while the stars are read
+        with clock.step("preparing"):
+            numbers = rig_numbers(rig, sure_too="sure_fraction" in columns)
+            wish = _wish(columns, numbers, source)
+            grid = pool.submit(beyond.grid_of_maps, star_counts()) if wish.expected else None
+            further, reach = _further(numbers, source, wish)
+            known = np.flatnonzero(known_around(source, ra_deg, dec_deg, np.degrees(numbers.outer)))
+        with clock.step("reading"):
+            stars = _stars(numbers, source, epoch_year, reach)
+        with clock.step("preparing"):
+            further = further if grid is None else further._replace(grid=grid.result())
     order = known[np.lexsort((ra_deg[known], dec_deg[known].round(9)))]
     block = Block(numbers, stars, further, wish, np.radians(ra_deg[order]), np.radians(dec_deg[order]))
     rows, pairs = block.work(columns, threads, progress, clock)
@@ -92,7 +97,7 @@ def _further(numbers: RigNumbers, source: StarSource, wish: Wish) -> tuple[Furth
     """Return what the estimate needs, and the reaches by which listed stars are counted (none without an estimate)."""
     if not wish.expected:
         return beyond.nothing_further(), np.empty(0)
-    return beyond.further_of(numbers, source.complete_to_mag)
+    return beyond.further_of(numbers, source.complete_to_mag, counts_for(source))
 
 
 def _stars(numbers: RigNumbers, source: StarSource, epoch_year: float, reach: FloatArray) -> OrderedStars:
@@ -140,8 +145,8 @@ class Block:
         return rows, pairs
 
     def _sweep(self, part: slice, rows: FloatArray) -> int:
-        numbers, own = self.numbers, beyond.own_room(self.further)
-        targets = (self.ra[part], self.dec[part])
+        numbers, targets = self.numbers, (self.ra[part], self.dec[part])
+        own = beyond.with_pixels(self.further, *targets)
         return int(
             kernels.sweep_targets(
                 numbers.numbers, self.stars, own, *targets, self.wish, numbers.inner, numbers.outer, rows[part]

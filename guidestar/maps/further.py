@@ -15,10 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.field.expected import field_depth
-from guidestar.maps.kernel_counts import Further
+from guidestar.maps.kernel_counts import COS, SIN, Further
 from guidestar.maps.numbers import RigNumbers
-from guidestar.stars import counts
-from guidestar.stars.counts import _MAPS, _SPOT_HEIGHTS, _SPOT_PLACES, _SPOTTED, StarCounts, star_counts
+from guidestar.sky import healpix, plane
+from guidestar.stars import counted, counts
+from guidestar.stars.counts import _MAPS, _SPOT_HEIGHTS, _SPOT_PLACES, _SPOTTED, SkyCounts, StarCounts, star_counts
 from guidestar.stars.harmonics import harmonics
 
 FloatArray = NDArray[np.float64]
@@ -33,20 +34,31 @@ NOT_COUNTED = 65535
 
 def nothing_further() -> Further:
     """Return what stands in where no estimate is wanted."""
-    return Further(np.zeros((7, 7, 1), np.float32), 1.0, np.zeros((1, 4)), np.zeros((_ANGLES, 3)), 0.0, 1.0, 0.0)
+    return Further(
+        grid=np.zeros((7, 7, 1), np.float32),
+        step=1.0,
+        reach=np.zeros((1, 4)),
+        by_angle=np.zeros((_ANGLES, 3)),
+        disc=0.0,
+        disc_deg2=1.0,
+        tangent=0.0,
+        factor=np.zeros((0, 0)),
+        pixel=np.zeros((0, 0), np.int64),
+    )
 
 
-def further_of(rig: RigNumbers, complete_to_mag: float) -> tuple[Further, FloatArray]:
-    """Return what the estimate needs for a rig, and its reaches from bright to faint, G magnitudes, shape (k,)."""
+def further_of(rig: RigNumbers, complete_to_mag: float, known: SkyCounts) -> tuple[Further, FloatArray]:
+    """Return what the estimate needs for a rig, but for the grid, and its reaches from bright to faint, G, (k,)."""
     model = star_counts()
     depth = field_depth(rig.rig, rig.field, rig.light)
     deeper = depth.reach_mag > complete_to_mag
     area_deg2, reach_mag = depth.area_deg2[deeper], depth.reach_mag[deeper]
-    magnitudes = np.clip(np.append(reach_mag, complete_to_mag), counts.BRIGHTEST_G_MAG, counts.FAINTEST_G_MAG)
+    asked = np.append(reach_mag, complete_to_mag)
+    magnitudes = np.clip(asked, counts.BRIGHTEST_G_MAG, counts.FAINTEST_G_MAG)
     focal = rig.rig.telescope.focal_length_mm
     within = math.atan((rig.field.outer_mm + rig.accepts.accuracy_mm) / focal)
     further = Further(
-        grid=grid_of_maps(model),
+        grid=np.empty((0, 0, len(_MAPS)), np.float32),
         step=2.0 * math.pi / _COLUMNS,
         reach=np.column_stack(
             (model.base(magnitudes), np.append(area_deg2, 0.0), np.zeros(len(magnitudes)), _weights(magnitudes))
@@ -55,8 +67,33 @@ def further_of(rig: RigNumbers, complete_to_mag: float) -> tuple[Further, FloatA
         disc=within,
         disc_deg2=2.0 * math.pi * (1.0 - math.cos(within)) * math.degrees(1.0) ** 2,
         tangent=rig.field.centre_mm / focal,
+        factor=_factors(known, model, asked),
+        pixel=np.zeros((0, 0), np.int64),
     )
     return further, reach_mag
+
+
+def _factors(known: SkyCounts, model: StarCounts, g_mag: FloatArray) -> FloatArray:
+    """Return by what the model is to be multiplied in each pixel of the counting, (pixels, k); (0, 0) for nothing.
+
+    In a pixel the counts are the model times a factor, so that one place, its middle, tells it.
+    """
+    if known is model:
+        return np.zeros((0, 0))
+    middles = healpix.pixel_centres(np.arange(healpix.pixel_count(counted.ORDER)), counted.ORDER)
+    return known.at(*middles).per_deg2(g_mag) / model.at(*middles).per_deg2(g_mag)
+
+
+def with_pixels(further: Further, ra: FloatArray, dec: FloatArray) -> Further:
+    """Return the same for some targets (radians), with arrays to work in of its own, as every thread needs them."""
+    own = further._replace(reach=further.reach.copy(), by_angle=further.by_angle.copy())
+    if not len(further.factor):
+        return own
+    cosine, sine = further.by_angle[:, COS], further.by_angle[:, SIN]
+    centres = plane.from_plane(
+        further.tangent * sine, further.tangent * cosine, np.degrees(ra)[:, None], np.degrees(dec)[:, None]
+    )
+    return own._replace(pixel=healpix.pixel_of(*centres, counted.ORDER))
 
 
 def _centre_angles(rig: RigNumbers) -> FloatArray:
@@ -64,11 +101,6 @@ def _centre_angles(rig: RigNumbers) -> FloatArray:
     side = -rig.numbers.side if rig.numbers.mirrored else rig.numbers.side
     theta = np.arange(_ANGLES) * 2.0 * np.pi / _ANGLES + side
     return np.column_stack((np.cos(theta), np.sin(theta), np.zeros(_ANGLES)))
-
-
-def own_room(further: Further) -> Further:
-    """Return the same with arrays to work in of its own, for another thread."""
-    return further._replace(reach=further.reach.copy(), by_angle=further.by_angle.copy())
 
 
 def steps_of(g_mag: FloatArray, reach_mag: FloatArray, complete_to_mag: float) -> NDArray[np.uint16]:

@@ -30,7 +30,9 @@ class Further(NamedTuple):
     `grid` (rows, columns, maps): the maps of the star counts from south to north pole, `step` radians apart, two rows
     and columns more on every side. `reach` (k + 1, …): by reach from bright to faint, and last the magnitude to which
     the catalogue is complete. `by_angle` (a, 3). `disc`: radius, radians, around a target within which listed stars are
-    counted, `disc_deg2` its area. `tangent`: of the field centre's distance.
+    counted, `disc_deg2` its area. `tangent`: of the field centre's distance. Where stars were counted, `factor`
+    (pixels, k + 1) is what the model is multiplied by, and `pixel` (targets, a) its row for the field's centre; else
+    both are empty.
     """
 
     grid: NDArray[np.float32]
@@ -40,6 +42,8 @@ class Further(NamedTuple):
     disc: float
     disc_deg2: float
     tangent: float
+    factor: FloatArray
+    pixel: IntArray
 
 
 @compiled
@@ -97,7 +101,7 @@ def maps_at(grid: NDArray[np.float32], step: float, x: float, y: float, z: float
 
 
 @compiled
-def stars_by_angle(further: Further, frame: Frame) -> None:
+def stars_by_angle(further: Further, target: int, frame: Frame) -> None:
     """Enter the mean number of further stars at the camera angles, after `listed_in_disc`."""
     reach, by_angle = further.reach, further.by_angle
     t, e, n = frame
@@ -107,11 +111,14 @@ def stars_by_angle(further: Further, frame: Frame) -> None:
         east, north = further.tangent * by_angle[a, SIN], further.tangent * by_angle[a, COS]
         x, y = t[0] + east * e[0] + north * n[0], t[1] + east * e[1] + north * n[1]
         maps_at(further.grid, further.step, x, y, t[2] + east * e[2] + north * n[2], maps)
-        complete = density(reach, last, maps)
+        counted = further.pixel.shape[0] > 0
+        pixel = further.pixel[target, a] if counted else 0
+        complete = density(reach, last, maps) * (further.factor[pixel, last] if counted else 1.0)
         mean = 0.0
         for k in range(last):
             if reach[k, AREA] > 0.0:
-                more = density(reach, k, maps) - complete - reach[k, LISTED] / further.disc_deg2
+                here = density(reach, k, maps) * (further.factor[pixel, k] if counted else 1.0)
+                more = here - complete - reach[k, LISTED] / further.disc_deg2
                 mean += max(more, 0.0) * reach[k, AREA]
         by_angle[a, STARS] = mean
 

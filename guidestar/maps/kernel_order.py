@@ -13,7 +13,7 @@ from guidestar.maps.kernel_windows import Zones, cell_of
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-LAYERS = 5
+LAYERS = 3
 """The last one holds what does not fit into the others."""
 
 

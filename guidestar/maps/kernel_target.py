@@ -31,7 +31,7 @@ from guidestar.angles.kernels_circle import (
     widest,
 )
 from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, lit_spans, needed
-from guidestar.angles.kernels_places import LONGEST_INNER, Runs, cells_of, first_cell, run_at
+from guidestar.angles.kernels_places import LONGEST_INNER, SQUARES, Runs, cells_of, first_cell, run_at
 from guidestar.angles.kernels_sure import room_for
 from guidestar.maps.kernel_counts import Further, chance_in_gaps, listed_in_disc, stars_by_angle
 from guidestar.maps.kernel_field import (
@@ -123,26 +123,61 @@ def lay_out(
 @compiled
 def mark_covered(
     runs: Runs,
-    squares_a_mm: float,
-    focal_mm: float,
-    plain_need: float,
+    scales: tuple[float, float, float],
     vectors: FloatArray,
     need: NDArray[np.float32],
     chosen: IntArray,
     before: int,
     found: int,
     frame: Frame,
+    squares: IntArray,
     bits: IntArray,
 ) -> None:
-    """Count the cells that the plain ones of the chosen stars surely cover."""
+    """Count the cells that the plain ones of the chosen stars surely cover.
+
+    In two loops, of which the first is free of branches and of memory that it changes and reads again, so that several
+    stars are worked on at once. `scales`: squares a mm, focal length and the need of plain stars, as `Field` has them;
+    `squares`: to work in, as long as `chosen`.
+    """
     t, e, n = frame
+    squares_a_tangent, plain_need = scales[0] * scales[1], scales[2]
     for k in range(before, found):
         i = chosen[k]
         a, b, c = vectors[i, 0], vectors[i, 1], vectors[i, 2]
-        scale = focal_mm / (a * t[0] + b * t[1] + c * t[2])
-        x, y = (a * e[0] + b * e[1]) * scale, (a * n[0] + b * n[1] + c * n[2]) * scale
-        run = run_at(runs, squares_a_mm, x, y)
-        cover(bits, first_cell(run), (run >> 8) * int(need[i] <= plain_need))
+        scale = squares_a_tangent / (a * t[0] + b * t[1] + c * t[2])
+        row, column = (a * n[0] + b * n[1] + c * n[2]) * scale, (a * e[0] + b * e[1]) * scale
+        squares[k] = int(row + SQUARES / 2) * SQUARES + int(column + SQUARES / 2)
+    flat = runs.ravel()
+    if bits.shape[0] == 2:
+        _mark_once(flat, need, plain_need, chosen, before, found, squares, bits)
+        return
+    for k in range(before, found):
+        run = int(np.int64(flat[squares[k]]))
+        cover(bits, first_cell(run), (run >> 8) * int(need[chosen[k]] <= plain_need))
+
+
+@inlined
+def _mark_once(
+    flat: Runs,
+    need: NDArray[np.float32],
+    plain_need: float,
+    chosen: IntArray,
+    before: int,
+    found: int,
+    squares: IntArray,
+    bits: IntArray,
+) -> None:
+    """Do as `cover` for many runs where one star is enough, the four words of the circle held in registers."""
+    word0, word1, word2, word3 = bits[1, 0], bits[1, 1], bits[1, 2], bits[1, 3]
+    for k in range(before, found):
+        run = int(np.int64(flat[squares[k]])) * int(need[chosen[k]] <= plain_need)
+        word, shift, mask = (run & (CELLS - 1)) >> 6, run & 63, (1 << (run >> 8)) - 1
+        here, beyond = mask << shift, (mask >> (63 - shift)) >> 1
+        word0 |= (here if word == 0 else 0) | (beyond if word == 3 else 0)
+        word1 |= (here if word == 1 else 0) | (beyond if word == 0 else 0)
+        word2 |= (here if word == 2 else 0) | (beyond if word == 1 else 0)
+        word3 |= (here if word == 3 else 0) | (beyond if word == 2 else 0)
+    bits[1, 0], bits[1, 1], bits[1, 2], bits[1, 3] = word0, word1, word2, word3
 
 
 @inlined
@@ -293,6 +328,7 @@ def expected_share(
     field: Field,
     further: Further,
     stars: OrderedStars,
+    target: int,
     frame: Frame,
     ranges: IntArray,
     number: int,
@@ -305,7 +341,7 @@ def expected_share(
     listed_in_disc(
         further.reach, stars.vectors, stars.step, stars.starts, ranges, number, frame[0], math.cos(further.disc)
     )
-    stars_by_angle(further, frame)
+    stars_by_angle(further, target, frame)
     chance = chance_in_gaps(further.by_angle, field.mirrored, arcs, marks, gaps)
     return min(usable + chance / TURN, 1.0)
 
@@ -350,7 +386,7 @@ def sweep_targets(
     ranges = np.empty((4 * most_zones, 2), np.int64)
     bits, core_bits = empty_bits(field.min_stars), empty_bits(field.min_stars)
     size = 256
-    chosen, near = np.empty(size, np.int64), np.empty((3, size))
+    chosen, squares, near = np.empty(size, np.int64), np.empty(size, np.int64), np.empty((3, size))
     arcs, marks = room_for_arcs(8 * size + CELLS * field.min_stars)
     crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
     cosines = (math.cos(inner) if inner > 0.0 else 2.0, math.cos(outer))
@@ -372,19 +408,31 @@ def sweep_targets(
             if wanted > size:
                 size = 2 * wanted
                 chosen = np.concatenate((chosen[:found], np.empty(size - found, np.int64)))
-                near = np.empty((3, size))
+                squares, near = np.empty(size, np.int64), np.empty((3, size))
                 arcs, marks = room_for_arcs(8 * size + CELLS * field.min_stars)
                 crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
             before = found
             found = in_ring(vectors, starts, layer, ranges, number, frame[0], cosines, chosen, found)
             any_picky = layer == last_layer and found > before
-            light = (field.squares_a_mm, field.focal_mm, field.plain_need)
-            these = (vectors, stars.need, chosen, before, found, frame)
+            scales = (field.squares_a_mm, field.focal_mm, field.plain_need)
             if not done:
-                mark_covered(field.places[INNER], *light, *these, bits)
+                mark_covered(
+                    field.places[INNER], scales, vectors, stars.need, chosen, before, found, frame, squares, bits
+                )
                 done = all_covered(bits)
             if not core_done:
-                mark_covered(field.places[CORE_INNER], *light, *these, core_bits)
+                mark_covered(
+                    field.places[CORE_INNER],
+                    scales,
+                    vectors,
+                    stars.need,
+                    chosen,
+                    before,
+                    found,
+                    frame,
+                    squares,
+                    core_bits,
+                )
                 core_done = all_covered(core_bits)
             if core_done and (done or not wish.coverage):
                 break
@@ -403,7 +451,7 @@ def sweep_targets(
                     disc_before = dec[target]
                 number = cell_ranges(zones, ra[target], disc_zone0, disc_zones, disc_widths, ranges)
                 row[EXPECTED] = expected_share(
-                    field, further, stars, frame, ranges, number, arcs, marks, gaps, row[USABLE]
+                    field, further, stars, target, frame, ranges, number, arcs, marks, gaps, row[USABLE]
                 )
         if wish.sure and not core_done:
             if field.accuracy_mm <= 0.0:

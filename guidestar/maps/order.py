@@ -22,9 +22,12 @@ from guidestar.maps.kernel_windows import Zones, zones_of
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_IN_RING = (120.0, 200.0, 320.0, 600.0)
-"""Stars in the ring around a target of all layers up to each but the last. Arcs about 20° wide that fall at random leave
-no gap if there are some 80 of them; not all stars of the ring are usable, and of an arc only whole cells count."""
+_IN_RING = (200.0, 400.0)
+"""Stars in the ring around a target of all layers up to each but the last.
+
+Arcs about 20° wide that fall at random leave no gap if there are some 80 of them; not all stars of the ring are usable,
+and of an arc only whole cells count.
+"""
 
 _ZONES_A_RADIUS = 5.0
 _STARS_A_CELL = 0.5
