@@ -22,6 +22,7 @@ ROOT = examples.ROOT
 PAGE = examples.README.read_text(encoding="utf-8")
 PAGES = [*sorted(ROOT.glob("*.md")), ROOT / "data" / "README.md"]
 PLAIN = examples.FENCE.sub("", PAGE)
+GROUPS = {"rig": ("new", "show"), "stars": ("counts", "fetch", "import", "list", "remove", "verify")}
 
 MOST_PICTURE_BYTES = 150_000
 MOST_PICTURE_DIFFERENCE = 5.0
@@ -102,15 +103,14 @@ def command_lines() -> list[list[str]]:
 @pytest.mark.parametrize("arguments", command_lines(), ids=" ".join)
 def test_the_options_that_a_line_uses_are_in_that_commands_help(arguments: list[str]) -> None:
     options = [word for word in arguments if word.startswith("--") and word != "--help"]
-    words = arguments[:2] if arguments[0] == "rig" else arguments[:1]
+    words = arguments[: 2 if arguments[0] in GROUPS else 1]
     text = help_of(*words)
     assert [option for option in options if not re.search(rf"{option}\b", text)] == []
 
 
 def test_the_options_named_in_the_text_exist() -> None:
-    everything = (
-        help_of() + "".join(help_of(name) for name in COMMANDS) + help_of("rig", "new") + help_of("rig", "show")
-    )
+    subcommands = [(name, sub) for name, its in GROUPS.items() for sub in its]
+    everything = "".join(help_of(*words) for words in [(), *((name,) for name in COMMANDS), *subcommands])
     named = set(re.findall(r"(?<![\w-])--[a-z][a-z-]+", PLAIN))
     assert len(named) > 5
     assert {option for option in named if not re.search(rf"{option}\b", everything)} == set()

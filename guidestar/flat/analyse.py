@@ -71,6 +71,7 @@ def analyse(frame: Frame, sensor: Sensor | None = None) -> FlatResult:
     -------
     FlatResult
     """
+    import scipy.linalg  # noqa: F401 - only a library that is loaded by then is limited below
     from threadpoolctl import threadpool_limits
 
     cells = to_cells(frame.pixels)

@@ -26,7 +26,7 @@ def answer(result: FlatResult, *, rig_known: bool) -> list[str]:
     if result.verdict == "none":
         return [
             "No one-sided darkening: what falls off here falls off round, as a telescope's light does, and dust is "
-            "left out. A shadow fainter than about 3 % would not be told from that."
+            "left out. A shadow fainter than about 3 % along an edge, or 8 % in a corner, would not be told from that."
         ]
     if result.verdict == "other":
         mine = "this prism" if rig_known else "a prism"

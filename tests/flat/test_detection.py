@@ -1,5 +1,8 @@
 """A seeded share of the hit-rate run (`tests/benchmarks/flat_detection.py`), as pass or fail."""
 
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 from support import flat_sets, flats
@@ -69,3 +72,18 @@ def test_a_shadow_of_another_prism_is_not_called_this_rigs():
     found = analyse(flat_frame(flat.pixels), flat_sets.Sensor(23.5, 15.7, 1000 * 23.5 / 600, 0.0, other))
     assert (found.verdict, found.place) == ("other", "top")
     assert found.draw_out_mm is None
+
+
+def test_the_fits_run_on_one_thread_also_the_first_time():
+    """Several would wait for each other on a busy machine; a library loaded too late would keep its own."""
+    code = (
+        "import numpy as np, guidestar.flat.analyse as a; from guidestar.flat.frame import Frame\n"
+        "def threads(*_):\n"
+        "    from threadpoolctl import threadpool_info\n"
+        "    import scipy.optimize\n"
+        "    return {pool['num_threads'] for pool in threadpool_info() if pool['user_api'] == 'blas'}\n"
+        "a._analyse = threads\n"
+        "print(a.analyse(Frame(np.ones((90, 120), np.float32), False, 120, 90)))\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() in ("{1}", "set()")  # none where the system brings its own library
