@@ -93,7 +93,17 @@ def chosen(mosaic: Mosaic) -> str:
     if mosaic.margin_deg is None:
         return f"No panel has a guide star at any camera angle; drawn at {w.angle(mosaic.angle_deg)}."
     missed = "Any other will do." if mosaic.margin_deg >= 180.0 else _missed(mosaic.margin_deg)
-    return f"BEST ANGLE  Set the camera to {w.angle(mosaic.angle_deg)}: {counts}. {missed}"
+    return f"BEST ANGLE  Set the camera to {w.angle(mosaic.angle_deg)}: {counts}. {missed}{_too_narrow(mosaic)}"
+
+
+def _too_narrow(mosaic: Mosaic) -> str:
+    """Say why the best angle leaves panels without a star although some angles serve them all."""
+    if not mosaic.usable_angles_deg or mosaic.usable_panels == len(mosaic.panels):
+        return ""
+    return (
+        f" The angles that serve every panel are too narrow to be set to ±{w.plain(mosaic.tolerance_deg, 2)}°: to try "
+        "one, set --tolerance lower."
+    )
 
 
 def _missed(margin_deg: float) -> str:

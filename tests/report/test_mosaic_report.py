@@ -58,6 +58,15 @@ def test_what_would_help_the_panels_without_a_star(poor):
     assert str(poor).startswith("202.47 47.2\n")
 
 
+def test_angles_too_narrow_to_be_set_are_called_so(rich):
+    some = dataclasses.replace(
+        rich.panels[0], asked=dataclasses.replace(rich.panels[0].asked, usable=False, sure=False)
+    )
+    narrow = dataclasses.replace(rich, panels=(some, rich.panels[1]))
+    assert "too narrow to be set to ±1°" in words(narrow)
+    assert "too narrow" not in words(rich)
+
+
 def test_gaps_no_angle_and_a_fixed_grid():
     found = mosaic("0 89", rig(NEWTONIAN, guiding__faintest_mag=1.0), "2x1", overlap=5, grid_angle=30, **HOW)
     text = words(found)
