@@ -38,6 +38,11 @@ class Rerun:
     folder: Path
 
 
+pytestmark = pytest.mark.timeout(
+    900
+)  # the page's examples run as a whole, and on a fresh machine the maps compile first
+
+
 @pytest.fixture(scope="module")
 def rerun(tmp_path_factory: pytest.TempPathFactory) -> Rerun:
     folder = tmp_path_factory.mktemp("readme")
