@@ -97,7 +97,7 @@ CASES = {
     "one star too near": (FIXED, [(-1.0, 12.6)], 11.0, 0.0),
     "one star and light": (LIT, [(3.2, 18.2)], 14.3, 0.0),
     "a picky star": (LIT, [(2.0, 18.2)], 14.75, 0.0),
-    "two stars that hand over": (rig(COMPOUND, guiding__faintest_mag=12.0), [(0.4, 14.7), (0.9, 16.9)], 11.0, 0.0),
+    "two stars that hand over": (rig(COMPOUND, guiding__faintest_mag=12.0), [(3.6, 14.1), (3.7, 16.3)], 11.0, 0.0),
     "two stars at once": (PAIR, [(3.4, 15.4), (0.2, 15.9)], 11.0, 0.0),
     "mirrored, turned sensor, side left": (TURNED, [(-2.9, 23.3), (9.0, 16.0)], 11.0, 75.0),
 }
@@ -113,10 +113,25 @@ def test_never_longer_than_the_grids_best_and_equal_within_the_grid(name, kind):
     found = getattr(nudge(asked(place, some_rig, source, angle), source, Wish(furthest_arcmin(some_rig))), kind)
     assert found is not None
     assert found.proved
+    assert found.shift_arcmin > 0.5
     best = brute(place, some_rig, source, angle, kind, found.shift_arcmin + GRID_ARCMIN)
     assert best is not None, "the grid has none within a step of what was found"
     assert found.shift_arcmin <= best + NEVER_LONGER_ARCMIN
     assert found.shift_arcmin >= best - GRID_ARCMIN * np.sqrt(2)
+
+
+def test_handing_over_spares_a_part_of_the_way():
+    """Two stars are sure together at a shift at which neither is by itself."""
+    some_rig, places, g_mag, angle = CASES["two stars that hand over"]
+    place = (150.0, 41.0)
+    together = sky(place, 2000.0, places, g_mag)
+    found = nudge(asked(place, some_rig, together, angle), together, Wish(furthest_arcmin(some_rig))).sure
+    assert len(found.star_ids) == 2
+    for one in places:
+        alone = sky(place, 2000.0, [one], g_mag)
+        assert not asked((found.ra_deg, found.dec_deg), some_rig, alone, angle).asked.sure
+        longer = nudge(asked(place, some_rig, alone, angle), alone, Wish(furthest_arcmin(some_rig))).sure
+        assert longer.shift_arcmin > found.shift_arcmin + 0.1
 
 
 @pytest.mark.parametrize("x_mm", [0.0, 1.9, 2.6, 4.1])
