@@ -1,40 +1,15 @@
 """`guidestar check`, as a person runs it: what it answers, and one sentence for everything that cannot be used."""
 
-import json
 import shutil
 
 import pytest
+from support.command_line import one_sentence, strict
 
-from guidestar.cli.main import main
-from guidestar.rig import preset_toml
 from guidestar.stars import tycho2
 
 EPOCH = ("--epoch", "2026.9")
 
-
-@pytest.fixture(autouse=True)
-def _no_store(tmp_path, monkeypatch):
-    """Keep a person's own star store out of it."""
-    monkeypatch.setenv("GUIDESTAR_STORE", str(tmp_path / "no-store"))
-
-
-@pytest.fixture
-def run(capsys):
-    """Run `guidestar check`; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main(["check", *(str(argument) for argument in arguments)])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
+COMMAND = ("check",)
 
 
 @pytest.fixture
@@ -48,17 +23,6 @@ def ask(run, rig_file):
         return strict(out)
 
     return ask_it
-
-
-def strict(text):
-    return json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert err.startswith("guidestar: ")
-    assert "Traceback" not in err
-    return err
 
 
 def changed(rig_file, before, after):

@@ -4,26 +4,10 @@ import json
 
 import pytest
 
-from guidestar.cli.main import main
-from guidestar.rig import preset_toml
-
-
-@pytest.fixture(autouse=True)
-def _no_store(tmp_path, monkeypatch):
-    monkeypatch.setenv("GUIDESTAR_STORE", str(tmp_path / "no-store"))
-
 
 @pytest.fixture
-def run(capsys, tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-
-    def run_it(*arguments):
-        status = main(["check", *map(str, arguments), "--rig", str(path), "--epoch", "2026.9"])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
+def run(run_line, rig_file):
+    return lambda *arguments: run_line("check", *arguments, "--rig", rig_file, "--epoch", "2026.9")
 
 
 def test_words_json_and_picture(run, tmp_path):

@@ -1,36 +1,15 @@
 """`guidestar compare`, as a person runs it."""
 
-import json
 from pathlib import Path
 
 import pytest
-from support.sky_maps import invented_stars
+from support.command_line import one_sentence, strict
 
-from guidestar.cli.main import main
 from guidestar.report.compare_text import FILES
-from guidestar.rig import preset_toml
-from guidestar.stars.choose import Choice
+
+COMMAND = ("compare",)
 
 EPOCH = ("--epoch", "2027")
-
-
-@pytest.fixture
-def run(capsys):
-    """Run `guidestar compare`; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main(["compare", *(str(argument) for argument in arguments)])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
 
 
 @pytest.fixture
@@ -41,23 +20,6 @@ def no_work(monkeypatch):
         pytest.fail("the work has begun")
 
     monkeypatch.setattr("guidestar.api.compare.compare_rigs", begun)
-
-
-@pytest.fixture
-def few_stars(monkeypatch):
-    """Let invented stars stand in for the catalogue, whose 2.5 million take a second to read."""
-    monkeypatch.setattr("guidestar.api.maps.choose_for_sky", lambda *_: Choice(invented_stars(complete_to_mag=20.0)))
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert err.startswith("guidestar: ")
-    assert "Traceback" not in err
-    return err
-
-
-def strict(text):
-    return json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
 
 
 def test_a_file_and_a_preset_side_by_side(run, rig_file, few_stars, tmp_path):

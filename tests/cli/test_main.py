@@ -12,23 +12,8 @@ from guidestar import __version__
 from guidestar.cli import main as entry
 from guidestar.cli.main import COMMANDS, main
 from guidestar.errors import DataError, InputError
-from guidestar.rig import preset_toml
-
-
-@pytest.fixture(autouse=True)
-def _no_store(tmp_path, monkeypatch):
-    """Keep a person's own star store out of it."""
-    monkeypatch.setenv("GUIDESTAR_STORE", str(tmp_path / "no-store"))
-
 
 HEAVY = ("astropy", "matplotlib", "pandas", "rich", "scipy", "healpy", "photutils")
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
 
 
 def loaded_after(*arguments):

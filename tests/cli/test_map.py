@@ -1,7 +1,6 @@
 """`guidestar map`, as a person runs it."""
 
 import errno
-import json
 import os
 import signal
 import subprocess
@@ -10,8 +9,8 @@ import time
 from pathlib import Path
 
 import pytest
+from support.command_line import one_sentence, strict
 from support.gaia_rows import claim, stars_in
-from support.sky_maps import invented_stars
 
 from guidestar.cli.main import main
 from guidestar.maps import sweep
@@ -19,29 +18,11 @@ from guidestar.report.map_text import FILES
 from guidestar.rig import preset_toml
 from guidestar.sky import regions
 from guidestar.stars import store_write
-from guidestar.stars.choose import Choice
 from guidestar.stars.store import Store
 
+COMMAND = ("map",)
+
 EPOCH = ("--epoch", "2027")
-
-
-@pytest.fixture
-def run(capsys):
-    """Run `guidestar map`; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main(["map", *(str(argument) for argument in arguments)])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
 
 
 @pytest.fixture
@@ -52,23 +33,6 @@ def no_work(monkeypatch):
         pytest.fail("the work has begun")
 
     monkeypatch.setattr("guidestar.api.maps.sweep_the_sky", begun)
-
-
-@pytest.fixture
-def few_stars(monkeypatch):
-    """Let invented stars stand in for the catalogue, whose 2.5 million take a second to read."""
-    monkeypatch.setattr("guidestar.api.maps.choose_for_sky", lambda *_: Choice(invented_stars(complete_to_mag=20.0)))
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert err.startswith("guidestar: ")
-    assert "Traceback" not in err
-    return err
-
-
-def strict(text):
-    return json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
 
 
 @pytest.fixture(scope="module")

@@ -1,46 +1,15 @@
 """`guidestar night`, as a person runs it."""
 
 import csv
-import json
 import subprocess
 import sys
 
 import pytest
+from support.command_line import one_sentence, strict
 
-from guidestar.cli.main import main
-from guidestar.rig import preset_toml
+COMMAND = ("night",)
 
 WHERE = ("--site", "50.1 10.2 450", "--time-zone", "Europe/Berlin", "--date", "2026-11-25")
-
-
-@pytest.fixture
-def run(capsys):
-    """Run `guidestar night`; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main(["night", *(str(argument) for argument in arguments)])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert err.startswith("guidestar: ")
-    assert "Traceback" not in err
-    return err
-
-
-def strict(text):
-    return json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
 
 
 def test_it_answers_in_words(run, rig_file):

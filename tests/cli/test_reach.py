@@ -3,40 +3,12 @@
 import json
 
 import pytest
+from support.command_line import one_sentence, strict
 
 from guidestar import preset, reach
-from guidestar.cli.main import main
-from guidestar.rig import preset_toml
 
-
-@pytest.fixture
-def run(capsys):
-    """Run `guidestar reach`; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main(["reach", *(str(argument) for argument in arguments)])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("newtonian-1000-f5-prism-8x8"), encoding="utf-8")
-    return path
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert err.startswith("guidestar: ")
-    assert "Traceback" not in err
-    return err
-
-
-def strict(text):
-    return json.loads(text, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+COMMAND = ("reach",)
+PRESET = "newtonian-1000-f5-prism-8x8"
 
 
 def test_it_answers_in_words(run, rig_file):

@@ -4,36 +4,11 @@ import json
 import os
 
 import pytest
+from support.command_line import one_sentence
 
-from guidestar.cli.main import main
 from guidestar.field.rigfacts import rig_facts
 from guidestar.report.rig_text import render_rig
 from guidestar.rig import PRESETS, preset, preset_toml, read_rig
-
-
-@pytest.fixture
-def run(capsys):
-    """Run a command line; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
-
-
-@pytest.fixture
-def rig_file(tmp_path):
-    path = tmp_path / "rig.toml"
-    path.write_text(preset_toml("compound-2000-f10-prism-14x8"), encoding="utf-8")
-    return path
-
-
-def one_sentence(err):
-    assert err.count("\n") == 1
-    assert "Traceback" not in err
-    return err
 
 
 def test_new_writes_a_file_that_show_reads(run, tmp_path):

@@ -8,20 +8,7 @@ import sys
 
 import pytest
 
-from guidestar.cli.main import main
 from guidestar.stars.counts import star_counts
-
-
-@pytest.fixture
-def run(capsys):
-    """Run a command line; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
 
 
 def test_json(run):

@@ -11,7 +11,6 @@ import pytest
 from astropy.io import fits
 from support import flats
 
-from guidestar.cli.main import main
 from guidestar.flat.analyse import analyse
 from guidestar.flat.read import read_flat
 from guidestar.rig import preset_toml, rig_from_dict
@@ -30,18 +29,6 @@ parts = [
 ]
 """
 SHIFT = 2.0 * (1 - 1 / 1.52)
-
-
-@pytest.fixture
-def run(capsys):
-    """Run a command line; return exit status, standard output, standard error."""
-
-    def run_it(*arguments):
-        status = main([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return status, captured.out, captured.err
-
-    return run_it
 
 
 def rig_text(glass=0.0, more="", **replaced):
