@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Literal
 
-from guidestar.api.common import changed, chosen_stars, place_of, rig_of
-from guidestar.api.nudge import chosen_for_nudge
+from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, with_options, year_of
 from guidestar.errors import InputError
 from guidestar.field.asked import Question
 from guidestar.field.check import check as check_place
@@ -18,7 +16,6 @@ from guidestar.nudge.result import Nudge
 from guidestar.nudge.shift import nudge as nudge_check
 from guidestar.nudge.wish import wish_of
 from guidestar.rig import Rig
-from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.sky.place import Place
 from guidestar.stars.source import StarSource
 
@@ -127,41 +124,20 @@ def check(
     DataError
         The star catalogue or the name service failed.
     """
-    known = rig_of(rig)
-    light = {"--exposure": exposure, "--airmass": airmass, "--sky": sky}
-    require_light(known, faintest_mag, light)
-    known = changed(known, {"--faintest-mag": faintest_mag, "--min-stars": min_stars})
-    known = changed(known, light | {"--exposure": None if exposure == "auto" else exposure})
-    year = year_today() if epoch is None else parse_epoch(str(epoch))
+    known = with_options(
+        rig_of(rig), faintest_mag=faintest_mag, min_stars=min_stars, exposure=exposure, airmass=airmass, sky=sky
+    )
+    year = year_of(epoch)
     ask = check_at_shortest_exposure if exposure == "auto" else check_place
     question = _question(known, angle, tolerance, any_side)
     wish = wish_of(known, nudge, nudge_percent, turn_cost, angle)
     there = place_of(target, year, equinox, online_names)
-    if wish is None:
-        chosen = chosen_stars(stars, store, there, known, exposure == "auto")
-    else:
-        chosen = chosen_for_nudge(stars, store, there, known, exposure == "auto", wish.limit_arcmin / 60)
+    further_deg = 0.0 if wish is None else wish.limit_arcmin / 60
+    chosen = chosen_stars(stars, store, there, known, any_exposure=exposure == "auto", further_deg=further_deg)
     result = ask(there, known, chosen.source, epoch_year=year, question=question)
     moved = None if wish is None else nudge_check(result, chosen.source, wish)
     result = replace(result, warnings=(*result.warnings, *chosen.notes))
     return Answer(**{field.name: getattr(result, field.name) for field in fields(CheckResult)}, nudge=moved)
-
-
-def require_light(rig: Rig, faintest_mag: float | None, light: Mapping[str, object]) -> None:
-    """Refuse options that act on the light where a fixed limit switches it off: they would change nothing."""
-    given = [option for option, value in light.items() if value is not None]
-    if not given:
-        return
-    if faintest_mag is not None:
-        raise InputError(
-            f"--faintest-mag {faintest_mag:g} is a fixed limit and switches the reckoning of light off, so {given[0]} "
-            "would change nothing: leave one of the two out."
-        )
-    if rig.guiding.faintest_mag is not None:
-        raise InputError(
-            f"The rig's fixed limit guiding.faintest_mag = {rig.guiding.faintest_mag:g} switches the reckoning of "
-            f"light off, so {given[0]} would change nothing: take faintest_mag out of the rig file."
-        )
 
 
 def _question(rig: Rig, angle: float | None, tolerance: float | None, any_side: bool) -> Question | None:
@@ -169,9 +145,4 @@ def _question(rig: Rig, angle: float | None, tolerance: float | None, any_side: 
         if any_side or tolerance is not None:
             raise InputError("--any-side and --tolerance judge one framing: give its camera angle with --angle.")
         return None
-    within = rig.guiding.rotation_accuracy_deg if tolerance is None else tolerance
-    if not 0 <= within < 180:
-        raise InputError(f"--tolerance {within:g}: must be from 0 to less than 180 degrees.")
-    if not -360 <= angle <= 720:
-        raise InputError(f"--angle {angle:g}: a camera angle is given in degrees, from 0 to 360.")
-    return Question(angle, within, any_side)
+    return Question(turn_of("--angle", angle), tolerance_of(rig, tolerance), any_side)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from guidestar.api.maps import chosen_sky, page_of, require_sky, with_options
+from guidestar.api.common import with_options, year_of
+from guidestar.api.maps import chosen_sky, page_of, require_sky
 from guidestar.errors import InputError
 from guidestar.field.needs import star_needs
 from guidestar.maps.compare import Comparison, difference
@@ -21,7 +22,6 @@ from guidestar.maps.targets import wished
 from guidestar.maps.variants import Number, Variant, Vary, parse_vary, variants
 from guidestar.rig import PRESETS, Rig, preset, read_rig
 from guidestar.rig.wording import did_you_mean
-from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.stars.source import StarSource
 
 if TYPE_CHECKING:
@@ -162,7 +162,7 @@ def compare(
     ]
     require_sky(nside, bounds, sparse)
     rows = () if targets is None else wished(Path(targets))
-    year = year_today() if epoch is None else parse_epoch(str(epoch))
+    year = year_of(epoch)
     faintest = max(star_needs(variant.rig).faintest_mag for variant in chosen)
     source = chosen_sky(stars, store, faintest)
     found = compare_rigs(

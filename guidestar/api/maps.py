@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from guidestar.api.common import changed, rig_of
+from guidestar.api.common import rig_of, with_options, year_of
 from guidestar.errors import InputError
 from guidestar.field.needs import star_needs
 from guidestar.maps.extras import require
@@ -26,7 +26,6 @@ from guidestar.maps.sweep import pixels_within
 from guidestar.maps.sweep import sky_map as sweep_the_sky
 from guidestar.maps.targets import TargetHere, targets_here, wished
 from guidestar.rig import Rig
-from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.stars.choose import Choice, choose_for_sky
 from guidestar.stars.source import StarSource
 from guidestar.stars.store import store_at
@@ -171,7 +170,7 @@ def sky_map(
     known = with_options(rig_of(rig), faintest_mag=faintest_mag, min_stars=min_stars, exposure=exposure)
     require_sky(nside, bounds, sparse)
     rows = () if targets is None else wished(Path(targets))
-    year = year_today() if epoch is None else parse_epoch(str(epoch))
+    year = year_of(epoch)
     faintest_mag = star_needs(known).faintest_mag
     chosen = chosen_sky(stars, store, faintest_mag)
     # The targets are a second sweep over the same stars.
@@ -191,17 +190,6 @@ def require_sky(nside: int, bounds_deg: tuple[float, float] | None, sparse: floa
             "between these declinations; take a larger nside or wider bounds."
         )
     require("numba", "Working out a sky map")
-
-
-def with_options(rig: Rig, *, faintest_mag: float | None, min_stars: int | None, exposure: float | None) -> Rig:
-    """Return a rig with the options that were given in place of its own values."""
-    if exposure is not None and (faintest_mag is not None or rig.guiding.faintest_mag is not None):
-        limit = rig.guiding.faintest_mag if faintest_mag is None else faintest_mag
-        raise InputError(
-            f"--exposure {exposure:g} would change nothing: the fixed limit faintest_mag = {limit:g} switches the "
-            "reckoning of light off; leave one of the two out."
-        )
-    return changed(rig, {"--faintest-mag": faintest_mag, "--min-stars": min_stars, "--exposure": exposure})
 
 
 def chosen_sky(stars: StarSource | str | None, store: str | os.PathLike[str] | None, faintest_mag: float) -> Choice:

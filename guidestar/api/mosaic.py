@@ -8,10 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from guidestar.api.check import require_light
-from guidestar.api.common import changed, place_of, rig_of
-from guidestar.api.nudge import chosen_for_nudge
-from guidestar.errors import InputError
+from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, with_options, year_of
 from guidestar.nudge.grid import Grid, grid_of
 from guidestar.nudge.mosaic import MosaicQuestion
 from guidestar.nudge.mosaic import mosaic as mosaic_of
@@ -19,7 +16,6 @@ from guidestar.nudge.result import Mosaic
 from guidestar.nudge.shift import ground_of
 from guidestar.nudge.wish import wish_of
 from guidestar.rig import Rig
-from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.sky.place import Place
 from guidestar.stars.source import StarSource
 
@@ -110,17 +106,21 @@ def mosaic(
     DataError
         The star catalogue or the name service failed.
     """
-    known, light = rig_of(rig), {"--exposure": exposure, "--airmass": airmass, "--sky": sky}
-    require_light(known, faintest_mag, light)
-    known = changed(known, {"--faintest-mag": faintest_mag, "--min-stars": min_stars} | light)
-    year = year_today() if epoch is None else parse_epoch(str(epoch))
+    known = with_options(
+        rig_of(rig), faintest_mag=faintest_mag, min_stars=min_stars, exposure=exposure, airmass=airmass, sky=sky
+    )
+    year = year_of(epoch)
     there = place_of(target, year, equinox, online_names)
     grid = grid_of(known, there.ra_deg, there.dec_deg, panels, overlap)
     wish = wish_of(known, nudge, nudge_percent, None, angle)
     limit = None if wish is None else wish.limit_arcmin
-    within = known.guiding.rotation_accuracy_deg if tolerance is None else tolerance
-    question = MosaicQuestion(_turn("--angle", angle), _tolerance(within), _turn("--grid-angle", grid_angle), limit)
-    chosen = chosen_for_nudge(stars, store, there, known, False, _reach_deg(grid))
+    question = MosaicQuestion(
+        None if angle is None else turn_of("--angle", angle),
+        tolerance_of(known, tolerance),
+        None if grid_angle is None else turn_of("--grid-angle", grid_angle),
+        limit,
+    )
+    chosen = chosen_stars(stars, store, there, known, further_deg=_reach_deg(grid))
     found = mosaic_of(there, ground_of(known, chosen.source, year), grid, question)
     found = replace(found, warnings=(*found.warnings, *chosen.notes))
     return MosaicAnswer(**{field.name: getattr(found, field.name) for field in fields(Mosaic)})
@@ -130,15 +130,3 @@ def _reach_deg(grid: Grid) -> float:
     """Return how far the outermost panel's centre lies from the mosaic's, degrees."""
     furthest = float(np.max(np.hypot(*grid.offsets_mm().T)))
     return float(np.degrees(np.arctan(furthest / grid.focal_length_mm)))
-
-
-def _turn(option: str, angle: float | None) -> float | None:
-    if angle is not None and not -360 <= angle <= 720:
-        raise InputError(f"{option} {angle:g}: an angle is given in degrees, from 0 to 360.")
-    return angle
-
-
-def _tolerance(within: float) -> float:
-    if not 0 <= within < 180:
-        raise InputError(f"--tolerance {within:g}: must be from 0 to less than 180 degrees.")
-    return within

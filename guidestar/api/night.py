@@ -9,7 +9,7 @@ from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from guidestar.api.common import changed, chosen_stars, place_of, rig_of
+from guidestar.api.common import chosen_stars, place_of, rig_of, turn_of, with_options
 from guidestar.errors import InputError
 from guidestar.night.clock import parse_evening, this_evening
 from guidestar.night.place import site_of
@@ -156,7 +156,7 @@ def plan_night(
     rows = [_row(number, asked) for number, asked in enumerate(listed, 1)]
     if not rows:
         raise InputError("The list of targets is empty: give at least one name or pair of coordinates.")
-    known = _changed(rig_of(rig), {"--faintest-mag": faintest_mag, "--min-stars": min_stars}, exposure, sky)
+    known = with_options(rig_of(rig), faintest_mag=faintest_mag, min_stars=min_stars, exposure=exposure, sky=sky)
     there = site_of(known, site, horizon, time_zone)
     _require_sensible(least_altitude, angle)
     evening = _evening(date, there)
@@ -240,23 +240,11 @@ def _same(one: Place, other: Place) -> bool:
     return bool(separation_deg(one.ra_deg, one.dec_deg, other.ra_deg, other.dec_deg) <= _SAME_PLACE_DEG)
 
 
-def _changed(rig: Rig, options: dict[str, object], exposure: float | None, sky: float | None) -> Rig:
-    """Return the rig with options in place of its values; those of the light are refused where none is reckoned."""
-    changed_rig = changed(rig, options)
-    for option, value in (("--exposure", exposure), ("--sky", sky)):
-        if value is not None and changed_rig.guiding.faintest_mag is not None:
-            raise InputError(
-                "A fixed magnitude limit (--faintest-mag, or guiding.faintest_mag in the rig file) switches the "
-                f"reckoning of light off, so {option} would change nothing: leave one of the two out."
-            )
-    return changed(changed_rig, {"--exposure": exposure, "--sky": sky})
-
-
 def _require_sensible(least_altitude: float | None, angle: float | None) -> None:
     if least_altitude is not None and not 0.0 <= least_altitude < 90.0:
         raise InputError(f"--least-altitude {least_altitude:g}: must be from 0 to less than 90 degrees.")
-    if angle is not None and not -360.0 <= angle <= 720.0:
-        raise InputError(f"--angle {angle:g}: a camera angle is given in degrees, from 0 to 360.")
+    if angle is not None:
+        turn_of("--angle", angle)
 
 
 def _evening(date: str | datetime.date | None, site: Site) -> datetime.date:

@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from guidestar.cli import terminal
-from guidestar.cli.map import declinations, progress_shown
+from guidestar.cli.sky_options import declinations, progress_shown, sky_options
 from guidestar.errors import ExitStatus
 
 
@@ -22,19 +22,7 @@ from guidestar.errors import ExitStatus
     help="Try these numbers for a key of the rig file, such as prism.width_mm=8,10,12; repeat it for a grid.",
 )  # fmt: skip
 @click.option("--out", metavar="DIR", help="Folder for figure, tables and map of differences; made if it is missing.")
-@click.option("--nside", type=int, default=32, show_default=True, metavar="N", help="Resolution: 1, 2, 4, … 512.")
-@click.option("--targets", metavar="FILE", help="A CSV list of names or coordinates: a table of targets and rigs.")
-@click.option("--bounds", metavar="MIN,MAX", help="Only declinations between these, degrees, such as -30,90.")
-@click.option(
-    "--sparse", type=float, default=0.25, show_default=True, metavar="SHARE",
-    help="A field is sparse below this share of usable camera angles.",
-)  # fmt: skip
-@click.option("--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned.")
-@click.option("--exposure", type=float, metavar="SECONDS", help="Guide exposure, instead of the rigs'.")
-@click.option("--min-stars", type=int, metavar="N", help="How many stars are wanted at once, instead of the rigs'.")
-@click.option("--epoch", metavar="DATE", help="Date of the star positions: 2026-11-25 or 2026.9  [today]")
-@click.option("--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use.")
-@click.option("--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]")
+@sky_options(32, "the rigs'", "a table of targets and rigs")
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.compare/1).")
 def command(rigs: tuple[str, ...], out: str | None, bounds: str | None, as_json: bool, **options: Any) -> int:
     """Set rigs side by side over the whole sky: which finds a guide star more often, and where.

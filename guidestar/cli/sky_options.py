@@ -1,0 +1,80 @@
+"""What `map` and `compare` share: the options of a sweep over the sky, and the bar that shows it going on."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import click
+
+from guidestar.errors import InputError
+
+Decorated = Callable[..., Any]
+
+
+def sky_options(nside: int, rigs: str, targets: str) -> Callable[[Decorated], Decorated]:
+    """Add a sweep's options: `nside` by default; "the rig's" or "the rigs'" values; what a list of targets is for."""
+    options = (
+        click.option(
+            "--nside", type=int, default=nside, show_default=True, metavar="N", help="Resolution: 1, 2, 4, … 512."
+        ),
+        click.option("--targets", metavar="FILE", help=f"A CSV list of names or coordinates: {targets}."),
+        click.option("--bounds", metavar="MIN,MAX", help="Only declinations between these, degrees, such as -30,90."),
+        click.option(
+            "--sparse",
+            type=float,
+            default=0.25,
+            show_default=True,
+            metavar="SHARE",
+            help="A field is sparse below this share of usable camera angles.",
+        ),
+        click.option(
+            "--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned."
+        ),
+        click.option("--exposure", type=float, metavar="SECONDS", help=f"Guide exposure, instead of {rigs}."),
+        click.option(
+            "--min-stars", type=int, metavar="N", help=f"How many stars are wanted at once, instead of {rigs}."
+        ),
+        click.option("--epoch", metavar="DATE", help="Date of the star positions: 2026-11-25 or 2026.9  [today]"),
+        click.option(
+            "--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use."
+        ),
+        click.option(
+            "--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]"
+        ),
+    )
+
+    def add(command: Decorated) -> Decorated:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+def declinations(text: str) -> tuple[float, float]:
+    """Read two declinations with a comma between them."""
+    try:
+        low, high = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise InputError(
+            f'--bounds "{text}": give two declinations in degrees with a comma between, such as -30,90.'
+        ) from error
+    return low, high
+
+
+@contextmanager
+def progress_shown(quiet: bool, words: str = "the sky") -> Iterator[Callable[[float], None] | None]:
+    """Show a bar with the time left, on a terminal only."""
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (BarColumn(), TextColumn("{task.percentage:3.0f} %  {task.description}, left:"), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(words, total=1.0)
+        yield lambda share: bar.update(task, completed=share)
