@@ -52,7 +52,7 @@ def test_a_pdf_has_a_page_a_target_and_its_words_can_be_read(three, tmp_path, pa
 def test_a_real_night_on_a_card(tmp_path):
     """From the built-in stars through the whole plan: M 33 from 50° north, a night with a flip."""
     there, own = place("M 33"), rig()
-    stars = chosen_stars("tycho2", None, there, own, False).source
+    stars = chosen_stars("tycho2", None, there, own).source
     result = plan([Wanted(there, stars)], own, nights.SITE, date(2026, 11, 25), epoch_year=2026.9)
     (night,) = result.targets
     (page,) = pdf_words.pages(save_cards([result], tmp_path / "m33.pdf")[0].read_bytes())
