@@ -20,13 +20,13 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-_PARALLEL = 1e-12
+PARALLEL = 1e-12
 """Edges whose normal has a smaller y component run along y: moving the field along y never brings them to a star."""
 
 _FEW = 40
 """Up to so many stars every pair is considered; of more, so many are tried first, and in a dense field they suffice."""
 
-_STEP_DEG = 0.05
+STEP_DEG = 0.05
 """Width of the steps in which changes are looked for where not every change is known beforehand: what is sure, or
 not, for less than this can be overlooked."""
 
@@ -59,12 +59,12 @@ class Judge:
     def sure_between(self, start: float, end: float, stars: IntArray) -> FloatArray:
         """Return the arcs of turn between `start` and `end` at which these stars are sure, shape (k, 2)."""
         few = stars if len(stars) <= _FEW else self._spread(stars)
-        step = np.inf if self.knows_every_change else _STEP_DEG
+        step = np.inf if self.knows_every_change else STEP_DEG
         found = self._looked_for(self.events(few, start, end), step, few)
         if len(few) == len(stars):
             return found
         rest = circular.difference([[start, end]], found)
-        more = [self._looked_for(np.array(piece), _STEP_DEG, stars) for piece in rest]
+        more = [self._looked_for(np.array(piece), STEP_DEG, stars) for piece in rest]
         return np.concatenate((found, *more))
 
     def _spread(self, stars: IntArray) -> IntArray:
@@ -126,7 +126,7 @@ def _steps(marks: FloatArray, step_deg: float) -> tuple[FloatArray, FloatArray]:
 def _by_slope(half_planes: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the lower edges, the upper edges and the edges along y."""
     slope = half_planes[:, 1]
-    level = np.abs(slope) <= _PARALLEL
+    level = np.abs(slope) <= PARALLEL
     return half_planes[(slope < 0) & ~level], half_planes[(slope > 0) & ~level], half_planes[level]
 
 
@@ -137,7 +137,7 @@ def _waves(edges: FloatArray, radius_mm: FloatArray, phase_deg: FloatArray) -> F
     """
     a, b, c = (edges[:, i, None] for i in range(3))
     sine, cosine = np.sin(np.radians(phase_deg)), np.cos(np.radians(phase_deg))
-    scale = np.where(np.abs(b) <= _PARALLEL, 1.0, b)
+    scale = np.where(np.abs(b) <= PARALLEL, 1.0, b)
     in_cosine = radius_mm * (a * sine + b * cosine) / scale
     in_sine = radius_mm * (b * sine - a * cosine) / scale
     constant = np.broadcast_to(-c / scale, in_cosine.shape)
@@ -161,17 +161,44 @@ def good_moves(
     low > high where no move does.
     """
     direction = np.radians(phase_deg - turn_deg[:, None])
-    x, y = radius_mm * np.sin(direction), radius_mm * np.cos(direction)
-    low, high = np.full(x.shape, -np.inf), np.full(x.shape, np.inf)
+    return moves_at(half_planes, radius_mm * np.sin(direction), radius_mm * np.cos(direction))
+
+
+def moves_at(
+    half_planes: FloatArray,
+    x_mm: FloatArray,
+    y_mm: FloatArray,
+    along_mm: FloatArray | float = 0.0,
+    outward_mm: FloatArray | float = 0.0,
+) -> tuple[FloatArray, FloatArray]:
+    """Return (low, high), mm, shaped as `x_mm` and `y_mm`: the moves that put the polygon on stars at those places.
+
+    Stars that may stand elsewhere by up to `along_mm` along x and `outward_mm` along y (negative: that keep so much
+    free) have every edge moved outward by so much. low > high where no move does.
+    """
+    low, high = np.full(x_mm.shape, -np.inf), np.full(x_mm.shape, np.inf)
     for a, b, c in half_planes:
-        if abs(b) <= _PARALLEL:
-            high = np.where(a * x > c, -np.inf, high)
-            continue
-        move = (a * x + b * y - c) / b
-        if b > 0:
-            low = np.maximum(low, move)
+        limit = c + abs(a) * along_mm + abs(b) * outward_mm
+        if abs(b) <= PARALLEL:
+            high = np.where(a * x_mm > limit, -np.inf, high)
+        elif b > 0:
+            low = np.maximum(low, (a * x_mm + b * y_mm - limit) / b)
         else:
-            high = np.minimum(high, move)
+            high = np.minimum(high, (a * x_mm + b * y_mm - limit) / b)
+    return low, high
+
+
+def side_by_side(owner: IntArray, spans: FloatArray, rows: int) -> tuple[FloatArray, FloatArray]:
+    """Return (low, high), shape (rows, widest), as `covers` takes them, from spans (k, 2) that belong to `owner` (k,).
+
+    Places without a span have low > high.
+    """
+    order = np.argsort(owner, kind="stable")
+    owner, spans = owner[order], spans[order]
+    rank = np.arange(len(owner)) - np.searchsorted(owner, owner)
+    width = int(rank.max()) + 1 if len(rank) else 0
+    low, high = np.full((rows, width), np.inf), np.full((rows, width), -np.inf)
+    low[owner, rank], high[owner, rank] = spans[:, 0], spans[:, 1]
     return low, high
 
 

@@ -25,9 +25,9 @@ BoolArray = NDArray[np.bool_]
 Height = Callable[[IntArray, FloatArray], FloatArray]
 """A function of (row, position along that row): how far above its level the row's curve runs there."""
 
-_FINEST_SCAN = 257
-_COARSEST_SCAN = 33
-_STEPS_PER_BEAM = 8
+FINEST_SCAN = 257
+COARSEST_SCAN = 33
+STEPS_PER_BEAM = 8
 """The scan takes this many steps per radius of the beam: T cannot rise and fall within much less."""
 
 _ROOT_STEPS = 60
@@ -98,10 +98,10 @@ def lit_arcs(
 
 def scan_count(length_mm: float, beam_radius_mm: float) -> int:
     """Return how many points to look at along a path, so that no rise and fall of T hides between two of them."""
-    wanted = _COARSEST_SCAN
+    wanted = COARSEST_SCAN
     if beam_radius_mm > 0:
-        wanted = int(np.ceil(_STEPS_PER_BEAM * length_mm / beam_radius_mm)) + 1
-    return int(np.clip(wanted, _COARSEST_SCAN, _FINEST_SCAN))
+        wanted = int(np.ceil(STEPS_PER_BEAM * length_mm / beam_radius_mm)) + 1
+    return int(np.clip(wanted, COARSEST_SCAN, FINEST_SCAN))
 
 
 def above_level(height: Height, spans: FloatArray, count: int) -> tuple[IntArray, FloatArray]:

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from guidestar.angles import circular
 from guidestar.angles.acceptance import direction_to_turn
-from guidestar.angles.handover import Judge, covers, good_moves
+from guidestar.angles.handover import Judge, covers, good_moves, side_by_side
 from guidestar.angles.light import LitSensor, above_level, lit_arcs, scan_count
 from guidestar.angles.sure import judged, sure_turns
 
@@ -92,15 +92,4 @@ class LightJudge(Judge):
 
         count = scan_count(2 * self.accuracy_mm, self.light.footprint.radius_mm)
         row, within = above_level(height, np.column_stack((low[turn, column], high[turn, column])), count)
-        return _padded(turn[row], within, len(turn_deg))
-
-
-def _padded(owner: IntArray, spans: FloatArray, rows: int) -> tuple[FloatArray, FloatArray]:
-    """Return (rows, widest) matrices of starts and ends; places without a span have start > end."""
-    order = np.argsort(owner, kind="stable")
-    owner, spans = owner[order], spans[order]
-    rank = np.arange(len(owner)) - np.searchsorted(owner, owner)
-    width = int(rank.max()) + 1 if len(rank) else 0
-    low, high = np.full((rows, width), np.inf), np.full((rows, width), -np.inf)
-    low[owner, rank], high[owner, rank] = spans[:, 0], spans[:, 1]
-    return low, high
+        return side_by_side(turn[row], within, len(turn_deg))

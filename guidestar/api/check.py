@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, with_options, year_of
+from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, values_of, with_options, year_of
 from guidestar.errors import InputError
 from guidestar.field.asked import Question
 from guidestar.field.check import check as check_place
@@ -137,7 +137,7 @@ def check(
     result = ask(there, known, chosen.source, epoch_year=year, question=question)
     moved = None if wish is None else nudge_check(result, chosen.source, wish)
     result = replace(result, warnings=(*result.warnings, *chosen.notes))
-    return Answer(**{field.name: getattr(result, field.name) for field in fields(CheckResult)}, nudge=moved)
+    return Answer(**values_of(result), nudge=moved)
 
 
 def _question(rig: Rig, angle: float | None, tolerance: float | None, any_side: bool) -> Question | None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
-from typing import Final, Literal
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from guidestar.errors import InputError
 from guidestar.field.light import USUAL_EXPOSURES_S
@@ -15,6 +16,9 @@ from guidestar.sky.place import Place, place
 from guidestar.stars.choose import Choice, choose
 from guidestar.stars.source import StarSource
 from guidestar.stars.store import store_at
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 _RIG_KEYS: Final = {
     "--faintest-mag": "guiding.faintest_mag",
@@ -31,6 +35,11 @@ def changed(rig: Rig, options: Mapping[str, object]) -> Rig:
         if value is not None:
             rig = rig.with_values({_RIG_KEYS[option]: value}, where=option)
     return rig
+
+
+def values_of(result: DataclassInstance) -> dict[str, Any]:
+    """Return a result's fields by name: what the answer that can show itself is made of."""
+    return {field.name: getattr(result, field.name) for field in fields(result)}
 
 
 def rig_of(rig: Rig | str | os.PathLike[str]) -> Rig:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from guidestar.api.common import with_options, year_of
+from guidestar.api.common import values_of, with_options, year_of
 from guidestar.api.maps import chosen_sky, page_of, require_sky
 from guidestar.errors import InputError
 from guidestar.field.needs import star_needs
@@ -176,7 +176,7 @@ def compare(
         rows=rows,
         progress=progress,
     )
-    return CompareAnswer(**{field.name: getattr(found, field.name) for field in fields(Comparison)}, notes=source.notes)
+    return CompareAnswer(**values_of(found), notes=source.notes)
 
 
 def _varied(vary: Varied) -> tuple[Vary, ...]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, with_options, year_of
+from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, values_of, with_options, year_of
 from guidestar.nudge.grid import Grid, grid_of
 from guidestar.nudge.mosaic import MosaicQuestion
 from guidestar.nudge.mosaic import mosaic as mosaic_of
@@ -123,7 +123,7 @@ def mosaic(
     chosen = chosen_stars(stars, store, there, known, further_deg=_reach_deg(grid))
     found = mosaic_of(there, ground_of(known, chosen.source, year), grid, question)
     found = replace(found, warnings=(*found.warnings, *chosen.notes))
-    return MosaicAnswer(**{field.name: getattr(found, field.name) for field in fields(Mosaic)})
+    return MosaicAnswer(**values_of(found))
 
 
 def _reach_deg(grid: Grid) -> float:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import datetime
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, turn_of, with_options
+from guidestar.api.common import chosen_stars, place_of, rig_of, turn_of, values_of, with_options
 from guidestar.errors import InputError
 from guidestar.night.clock import parse_evening, this_evening
 from guidestar.night.place import site_of
@@ -173,7 +173,7 @@ def plan_night(
         asked_deg=angle,
     )
     result = replace(result, bad_rows=tuple(bad), is_list=not single)
-    return NightAnswer(**{item.name: getattr(result, item.name) for item in fields(NightResult)})
+    return NightAnswer(**values_of(result))
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from guidestar.api.common import changed, rig_of
+from guidestar.api.common import changed, rig_of, values_of
 from guidestar.errors import InputError
 from guidestar.field.guidescope import USUAL_MAIN_EXPOSURE_S, GuideScopeComparison, compare_guide_scope
 from guidestar.field.reach import ReachResult
@@ -96,5 +96,4 @@ def reach(
             aperture_mm=guide_scope[1],
             main_exposure_s=USUAL_MAIN_EXPOSURE_S if main_exposure is None else main_exposure,
         )
-    plain = {field.name: getattr(result, field.name) for field in fields(ReachResult)}
-    return ReachAnswer(**plain, guide_scope=scope)
+    return ReachAnswer(**values_of(result), guide_scope=scope)

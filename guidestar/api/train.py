@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.api.common import rig_of
+from guidestar.api.common import rig_of, values_of
 from guidestar.flat.result import FlatResult, Sensor
 from guidestar.rig import Rig
 from guidestar.train.build import flat_sensor, train
@@ -132,7 +132,7 @@ def build_train(
         The rig or an option cannot be used.
     """
     result = train(rig_of(rig), order=order, ray_exact=ray_exact, allowed_loss=allowed_loss, clear_share=clear_share)
-    return TrainAnswer(**{field.name: getattr(result, field.name) for field in fields(TrainResult)})
+    return TrainAnswer(**values_of(result))
 
 
 def judge_flat(
@@ -170,5 +170,4 @@ def judge_flat(
     else:
         frame = read_flat(flat, sensor=sensor, first_row=first_row)
     result = analyse(frame, sensor)
-    plain = {field.name: getattr(result, field.name) for field in fields(FlatResult)}
-    return FlatAnswer(**plain, name=name, sensor=sensor)
+    return FlatAnswer(**values_of(result), name=name, sensor=sensor)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.cli import terminal
 from guidestar.cli.check_panels import mosaic_options, show_mosaic
 from guidestar.errors import ExitStatus, InputError
@@ -20,23 +20,23 @@ if TYPE_CHECKING:
 
 @click.command("check", short_help="Which camera angles find a guide star for a target?")
 @click.argument("target", nargs=-1)
-@click.option("--rig", "rig_path", metavar="FILE", required=True, help="The rig file (TOML); see 'guidestar rig new'.")
-@click.option("--targets", metavar="FILE", help="A CSV list of names or coordinates instead of one target.")
+@shared.rig_file
+@shared.target_list
 @click.option("--angle", type=float, metavar="DEG", help="Judge this camera angle, and its twin half a turn away.")
 @click.option("--tolerance", type=float, metavar="DEG", help="How far --angle may be off either way  [the rig's]")
 @click.option("--any-side", is_flag=True, help="With --angle: try the prism at all four sides of the frame.")
-@click.option("--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned.")
+@shared.faintest_mag
 @click.option(
     "--exposure", metavar="SECONDS|auto", help="Guide exposure, instead of the rig's; auto: the shortest that will do."
 )
-@click.option("--airmass", type=float, metavar="X", help="1 at the zenith, 2 at 30° altitude, instead of the rig's.")
-@click.option("--sky", type=float, metavar="V", help="Sky brightness, V mag/arcsec², instead of the rig's.")
-@click.option("--min-stars", type=int, metavar="N", help="How many stars are wanted at once, instead of the rig's.")
+@shared.airmass
+@shared.sky
+@shared.min_stars
 @click.option("--epoch", metavar="DATE", help="Date of the star positions: 2026-11-25 or 2026.9  [today]")
-@click.option("--equinox", type=click.Choice(["J2000", "date"]), default="J2000", help="What typed coordinates mean.")
-@click.option("--online-names", is_flag=True, help="Ask a name service on the network for unknown names.")
-@click.option("--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use.")
-@click.option("--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]")
+@shared.equinox
+@shared.online_names
+@shared.star_data
+@shared.store
 @click.option("--nudge", type=float, metavar="ARCMIN", help="Find the smallest shift of the target that brings a star.")
 @click.option("--nudge-percent", type=float, metavar="PERCENT", help="The same, of the picture's shorter side.")
 @click.option("--turn-cost", type=float, metavar="PERCENT", help="What a degree of turn costs beside a shift  [1]")
@@ -87,7 +87,7 @@ def _ask(target: str, rig: Rig, options: dict[str, Any]) -> Answer:
 def _check_one(target: str, rig: Rig, figure: str | None, as_json: bool, options: dict[str, Any]) -> int:
     answer = _ask(target, rig, options)
     if as_json:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False))
+        terminal.say_json(answer.to_json())
     else:
         from guidestar.report.text import render
 
@@ -118,7 +118,7 @@ def _check_list(path: str, rig: Rig, as_json: bool, options: dict[str, Any]) -> 
             rows.append(TargetRow(row.number, row.text, answer))
             line = answer.to_json()
         if as_json:
-            click.echo(json.dumps(line, ensure_ascii=False))
+            terminal.say_json(line)
     if not as_json:
         click.echo(render_rows(rows, width=terminal.width(), colour=sys.stdout.isatty()))
     return ExitStatus.ANSWERED if any(not isinstance(row.answer, str) for row in rows) else ExitStatus.BAD_INPUT

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -50,7 +49,7 @@ def show_mosaic(target: str, rig: Rig, figure: str | None, as_json: bool, option
 
     answer = mosaic(target, rig, **options)
     if as_json:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False))
+        terminal.say_json(answer.to_json())
     else:
         click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
     if figure:

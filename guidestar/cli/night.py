@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 
 @click.command("night", short_help="When tonight, how faint then, on which star, before and after the flip?")
 @click.argument("target", nargs=-1)
-@click.option("--rig", "rig_path", metavar="FILE", required=True, help="The rig file (TOML); see 'guidestar rig new'.")
-@click.option("--targets", metavar="FILE", help="A CSV list of names or coordinates instead of one target.")
+@shared.rig_file
+@shared.target_list
 @click.option("--date", metavar="YYYY-MM-DD", help="The evening's date  [tonight]")
 @click.option(
     "--site", metavar="'LAT LON [M]'", help="Degrees, north and east positive, and metres, instead of the rig's [site]."
@@ -35,14 +35,14 @@ if TYPE_CHECKING:
 @click.option(
     "--angle", type=float, metavar="DEG", help="Plan for this camera angle (at the beginning) instead of the best."
 )
-@click.option("--exposure", type=float, metavar="SECONDS", help="Guide exposure, instead of the rig's.")
+@shared.exposure
 @click.option("--sky", type=float, metavar="V", help="Sky at the zenith without a Moon, V mag/arcsec²  [the rig's]")
-@click.option("--min-stars", type=int, metavar="N", help="How many stars are wanted at once, instead of the rig's.")
-@click.option("--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned.")
-@click.option("--equinox", type=click.Choice(["J2000", "date"]), default="J2000", help="What typed coordinates mean.")
-@click.option("--online-names", is_flag=True, help="Ask a name service on the network for unknown names.")
-@click.option("--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use.")
-@click.option("--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]")
+@shared.min_stars
+@shared.faintest_mag
+@shared.equinox
+@shared.online_names
+@shared.star_data
+@shared.store
 @click.option("--figure", metavar="FILE", help="Draw the night, a strip a target: .png, .svg or .pdf.")
 @click.option("--card", metavar="FILE", help="One page a target to take outside: .pdf or .png.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="The card's paper  [a4]")
@@ -62,7 +62,7 @@ def command(target: tuple[str, ...], rig_path: str, targets: str | None, **optio
     _require_suffixes(outputs)
     answer = _answer(" ".join(target), targets, read_rig(rig_path), options)
     if outputs["as_json"]:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False))
+        terminal.say_json(answer.to_json())
     else:
         click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
     # Last, so that the answer stands even where a file cannot be written.

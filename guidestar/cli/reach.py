@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.cli import terminal
 from guidestar.errors import ExitStatus, InputError
 
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 
 @click.command("reach", short_help="How faint does the guide camera go, across its field?")
-@click.option("--rig", "rig_path", metavar="FILE", required=True, help="The rig file (TOML); see 'guidestar rig new'.")
+@shared.rig_file
 @click.option(
     "--at", metavar="X,Y", help="One place instead of nine: mm along the frame's edge, mm outward from the axis."
 )
-@click.option("--exposure", type=float, metavar="SECONDS", help="Guide exposure, instead of the rig's.")
-@click.option("--airmass", type=float, metavar="X", help="1 at the zenith, 2 at 30° altitude, instead of the rig's.")
-@click.option("--sky", type=float, metavar="V", help="Sky brightness, V mag/arcsec², instead of the rig's.")
+@shared.exposure
+@shared.airmass
+@shared.sky
 @click.option(
     "--guide-scope", metavar="FOCAL,APERTURE", help="Compare with a separate guide scope, mm, such as 240,60."
 )
@@ -70,7 +70,7 @@ def command(
 
 def _print(answer: ReachAnswer, as_json: bool) -> None:
     if as_json:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False))
+        terminal.say_json(answer.to_json())
         return
     click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
 

@@ -91,6 +91,6 @@ def show(rig_path: str | None, preset_name: str | None, as_json: bool) -> None:
     rig = read_rig(rig_path) if rig_path is not None else preset(str(preset_name))
     facts = rig_facts(rig)
     if as_json:
-        click.echo(json.dumps(rig_to_json(facts), ensure_ascii=False))
+        terminal.say_json(rig_to_json(facts))
     else:
         click.echo(render_rig(facts, width=terminal.width()), nl=False)

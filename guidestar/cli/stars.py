@@ -20,5 +20,5 @@ COMMANDS = {
 def command() -> None:
     """See which star data there is, fetch fainter stars, verify them, tell how many stars a place has.
 
-    Only `fetch` uses the network.
+    Only `fetch` uses the network, and `counts` if it is given --online-names.
     """

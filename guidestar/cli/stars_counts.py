@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.cli import terminal
 from guidestar.errors import InputError
 
@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 @click.command("counts", short_help="How many stars to expect at a place, by magnitude.")
 @click.argument("target", nargs=-1)
-@click.option("--equinox", type=click.Choice(["J2000", "date"]), default="J2000", help="What typed coordinates mean.")
-@click.option("--online-names", is_flag=True, help="Ask a name service on the network for unknown names.")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@shared.equinox
+@shared.online_names
+@shared.store
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.counts/1).")
 def command(target: tuple[str, ...], equinox: str, online_names: bool, store: str | None, as_json: bool) -> None:
     """Tell how many stars a square degree holds around TARGET, from G 10 to 18, with the error of that estimate.
@@ -42,7 +42,7 @@ def command(target: tuple[str, ...], equinox: str, online_names: bool, store: st
     found, source = _counts(where, store_at(store))
     if as_json:
         values = counts_to_json(target_of(where), found, source)
-        click.echo(json.dumps(values, ensure_ascii=False, allow_nan=False))
+        terminal.say_json(values)
         return
     width = terminal.width()
     page = render_counts(target_of(where), found, source, width=width, colour=sys.stdout.isatty())

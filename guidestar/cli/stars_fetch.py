@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -10,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.cli import terminal
 from guidestar.cli.stars_sky import Wanted, positive, wanted
 from guidestar.errors import DataError
@@ -30,15 +30,22 @@ if TYPE_CHECKING:
 @click.option("--sky", is_flag=True, help="The whole sky.")
 @click.option("--declination", nargs=2, type=float, metavar="FROM TO", help="A band of declination, degrees.")
 @click.option("--rig", "rig_path", metavar="FILE", help="Take radius and depth from what this rig needs.")
-@click.option("--faintest-mag", type=float, metavar="G", help="How faint  [the rig's reach, else 16]")
+@click.option("--faintest-mag", type=float, metavar="G", help="Faintest magnitude  [the rig's reach, else 16]")
 @click.option("--radius-deg", type=float, metavar="DEG", help="How far around a target  [what the rig needs, else 1]")
 @click.option("--counts", is_flag=True, help="No stars, but how many there are: exact numbers for expected stars.")
 @click.option("--service", metavar="NAME|URL", help="esa, ari, gavo, vizier, or an address  [each of them in turn]")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
-@click.option("--limit-gb", type=float, default=2.0, show_default=True, help="Fetch no more than this without asking.")
+@shared.store
+@click.option(
+    "--limit-gb",
+    type=float,
+    default=2.0,
+    show_default=True,
+    metavar="GB",
+    help="Fetch no more than so many gigabytes without asking.",
+)
 @click.option("--yes", is_flag=True, help="Do not ask, however much it is.")
 @click.option(
-    "--timeout", type=float, default=60.0, show_default=True, metavar="S", help="Longest silence of a service."
+    "--timeout", type=float, default=60.0, show_default=True, metavar="SECONDS", help="Longest silence of a service."
 )
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-fetch/1).")
 def command(target: tuple[str, ...], store: str | None, as_json: bool, **options: Any) -> None:
@@ -99,7 +106,7 @@ def _bring_stars(job: _Job, limit_bytes: float, yes: bool) -> None:
     job.say(_sentence(done, asked.faintest_mag))
     if job.as_json:
         expected = {"expected_stars": round(amount.stars), "expected_stars_error": round(amount.error)}
-        click.echo(json.dumps(_as_dict(job, done, asked.faintest_mag) | expected))
+        terminal.say_json(_as_dict(job, done, asked.faintest_mag) | expected)
 
 
 def _bring_counts(job: _Job) -> None:
@@ -113,7 +120,7 @@ def _bring_counts(job: _Job) -> None:
         done = fetch_counts(job.store, job.services, job.asked.region, depth, manners=job.manners, on_progress=show)
     job.say(_counts_sentence(done, depth))
     if job.as_json:
-        click.echo(json.dumps(_as_dict(job, done, depth) | {"counts": True}))
+        terminal.say_json(_as_dict(job, done, depth) | {"counts": True})
 
 
 def _allow(amount: Amount, faintest_mag: float, limit_bytes: float, yes: bool) -> float:

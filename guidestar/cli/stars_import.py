@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import options as shared
 from guidestar.errors import InputError
 
 if TYPE_CHECKING:
@@ -16,12 +17,18 @@ if TYPE_CHECKING:
 @click.command("import", short_help="Take stars from a Parquet, CSV, FITS or VOTable file into the local store.")
 @click.argument("file")
 @click.option("--around", metavar="TARGET", help="The file holds every star within --radius-deg of this target.")
-@click.option("--radius-deg", type=float, metavar="DEG", help="With --around.")
-@click.option("--moc", metavar="TEXT", help='The file holds every star of these HEALPix pixels: "5/12233 12236".')
-@click.option("--faintest-mag", type=float, metavar="G", help="… down to this  [its faintest star]")
-@click.option("--epoch-year", type=float, default=2016.0, show_default=True, help="Epoch of the positions.")
-@click.option("--release", default="Gaia DR3", show_default=True, help="What the stars are called by.")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@click.option("--radius-deg", type=float, metavar="DEG", help="With --around: how far around it.")
+@click.option("--moc", metavar="MOC", help='The file holds every star of these HEALPix pixels: "5/12233 12236".')
+@click.option(
+    "--faintest-mag", type=float, metavar="G", help="It holds every one down to this magnitude  [its faintest star]"
+)
+@click.option(
+    "--epoch-year", type=float, default=2016.0, show_default=True, metavar="YEAR", help="Epoch of the positions."
+)
+@click.option(
+    "--release", default="Gaia DR3", show_default=True, metavar="NAME", help="What stands before each star's number."
+)
+@shared.store
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-import/1).")
 def command(
     file: str,

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import options as shared
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -14,7 +16,7 @@ if TYPE_CHECKING:
 
 
 @click.command("list", short_help="Show which stars there are: the built-in catalogue and the local store.")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@shared.store
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-list/1).")
 def command(store: str | None, as_json: bool) -> None:
     """Show which stars there are, which sky they cover, how deep, from where and when."""

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from guidestar.cli import options as shared
+from guidestar.cli import terminal
 from guidestar.errors import InputError
 
 if TYPE_CHECKING:
@@ -16,11 +18,11 @@ if TYPE_CHECKING:
 
 @click.command("remove", short_help="Take stars out of the local store.")
 @click.argument("target", nargs=-1)
-@click.option("--radius-deg", type=float, default=1.0, show_default=True, help="How far around TARGET.")
+@click.option("--radius-deg", type=float, default=1.0, show_default=True, metavar="DEG", help="How far around TARGET.")
 @click.option("--counts", is_flag=True, help="Not stars, but all star counts that were fetched.")
 @click.option("--all", "everything", is_flag=True, help="Empty the whole store, star counts too.")
 @click.option("--yes", is_flag=True, help="Do not ask.")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@shared.store
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-remove/1).")
 def command(
     target: tuple[str, ...],
@@ -73,7 +75,7 @@ def _remove_counts(local: Store, as_json: bool) -> None:
         store_write.clear_counts(local)
     if as_json:
         values = {"schema": "guidestar.stars-remove/1", "store": str(local.path), "counts_deg2": area_deg2}
-        click.echo(json.dumps(values))
+        terminal.say_json(values)
     elif area_deg2:
         click.echo(f"Removed the star counts of {area_deg2:,.1f} square degrees: the built-in model is used again.")
     else:

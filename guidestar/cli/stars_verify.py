@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import json
-
 import click
 
+from guidestar.cli import options as shared
+from guidestar.cli import terminal
 from guidestar.errors import ExitStatus
 
 
 @click.command("verify", short_help="Check every file of the star data; --repair mends the local store.")
 @click.option("--repair", "mend", is_flag=True, help="Mend the local store: what cannot be mended is dropped.")
-@click.option("--store", metavar="DIR", help="The store's folder  [GUIDESTAR_STORE, else your data folder]")
+@shared.store
 @click.option("--json", "as_json", is_flag=True, help="Machine output (guidestar.stars-verify/1).")
 def command(mend: bool, store: str | None, as_json: bool) -> int:
     """Check every byte of the built-in catalogue and of the local store against its checksum.
@@ -36,9 +36,12 @@ def command(mend: bool, store: str | None, as_json: bool) -> int:
             "store": str(local.path),
             "good": good,
             "builtin_faults": builtin,
+            "store_faults": found,
+            "repaired": mend,
+            "dropped_deg2": dropped,
+            "counts_dropped": counts,
         }
-        values |= {"store_faults": found, "repaired": mend, "dropped_deg2": dropped, "counts_dropped": counts}
-        click.echo(json.dumps(values))
+        terminal.say_json(values)
     else:
         _say(builtin, found, mend, dropped)
         if counts:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -86,7 +85,7 @@ def _train(rig: Rig, figure: str | None, as_json: bool, options: dict[str, Any])
     )
     checklist = options["checklist"]
     if as_json:
-        _echo_json(answer.to_json(with_checklist=checklist))
+        terminal.say_json(answer.to_json(with_checklist=checklist))
     else:
         text = answer.to_text(checklist=checklist, width=terminal.width(), colour=sys.stdout.isatty())
         click.echo(text, nl=False)
@@ -108,7 +107,7 @@ def _flat(
 
     answer = judge_flat(path, rig, first_row=first_row)
     if as_json:
-        _echo_json(answer.to_json())
+        terminal.say_json(answer.to_json())
     else:
         click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
     if figure:
@@ -117,10 +116,6 @@ def _flat(
         save_flat(answer, Path(figure), answer.sensor)
         _say_figure(figure, as_json)
     return ExitStatus.ANSWERED
-
-
-def _echo_json(values: dict[str, Any]) -> None:
-    click.echo(json.dumps(values, ensure_ascii=False, allow_nan=False))
 
 
 def _say_figure(figure: str, as_json: bool) -> None:

@@ -15,7 +15,7 @@ from guidestar.angles import acceptance, sure
 from guidestar.angles.light import LitSensor, lit_arcs
 from guidestar.angles.light_sure import sure_turns_lit
 from guidestar.field import geometry
-from guidestar.field.light import RigLight
+from guidestar.field.light import RigLight, rig_light
 from guidestar.field.result import GuideField
 from guidestar.optics.guidefield import half_planes
 from guidestar.rig import Rig
@@ -109,6 +109,19 @@ class LightAcceptance:
         """Return the acceptance with the prism moved outward; the ring's radii move to first order."""
         inner, outer = self.inner_mm + by_mm, self.outer_mm + by_mm
         return replace(self, sensor=self.sensor.moved(by_mm), inner_mm=inner, outer_mm=outer)
+
+
+def accepting(rig: Rig) -> tuple[GuideField, RigLight | None, Acceptance]:
+    """Return a rig's guide field, its light (None where a fixed magnitude limit is used) and what it accepts.
+
+    Raises
+    ------
+    InputError
+        Nothing is left of the guide field, or no light reaches it.
+    """
+    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
+    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
+    return field, light, acceptance_of(rig, field, light)
 
 
 def acceptance_of(rig: Rig, field: GuideField, light: RigLight | None) -> Acceptance:

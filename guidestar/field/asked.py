@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from guidestar.angles import circular
 from guidestar.field.result import Asked, SideAnswer
 from guidestar.field.settings import Sweep, placements
-
-SIDES = {"top": 0.0, "left": 90.0, "bottom": 180.0, "right": 270.0}
+from guidestar.rig.model import SIDES_DEG
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ def answer(swept: Sweep, question: Question) -> Asked:
         twin_usable=twin,
         star_ids=swept.names(swept.stars_at(angle)),
         placements=placements(swept, angle),
-        sides=tuple(_side(swept, question, *side) for side in SIDES.items()) if question.any_side else (),
+        sides=tuple(_side(swept, question, *side) for side in SIDES_DEG.items()) if question.any_side else (),
     )
 
 

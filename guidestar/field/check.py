@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from guidestar.angles import circular
 from guidestar.angles.acceptance import direction_to_turn, turn_to_camera
 from guidestar.field import geometry
-from guidestar.field.acceptance import Acceptance, acceptance_of
+from guidestar.field.acceptance import Acceptance, accepting
 from guidestar.field.asked import Question, answer
 from guidestar.field.expected import expected
 from guidestar.field.hints import hints
-from guidestar.field.light import USUAL_EXPOSURES_S, RigLight, rig_light, star_light
+from guidestar.field.light import USUAL_EXPOSURES_S, RigLight, star_light
 from guidestar.field.nearby import NearbyStars, stars_around
 from guidestar.field.result import (
     CheckResult,
@@ -35,19 +35,18 @@ from guidestar.rig import Rig
 from guidestar.signal.saturation import peak_fill
 from guidestar.sky import frames
 from guidestar.sky.place import Place
-from guidestar.stars.flags import StarFlag, flag_names
+from guidestar.stars.flags import SPOILED, flag_names
 from guidestar.stars.source import StarSource
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_SPOILED_FLAGS = StarFlag.DOUBLE | StarFlag.PHOTOCENTRE | StarFlag.CLOSE_NEIGHBOUR | StarFlag.EXTENDED
-
 _LOOKS_PER_ARC = 33
 
-_BEYOND_CATALOGUE_MAG = 0.7
-"""A limit fainter than the catalogue's completeness by more than this gets a warning: from there on more stars are
-missing than listed."""
+MOSTLY_MISSING_MAG = 0.7
+"""Beyond a catalogue's completeness by more than this, more stars are missing than listed: stars grow about twofold
+in number with each magnitude or a little less, and the catalogue thins out besides. A limit fainter still gets a
+warning."""
 
 
 def check(
@@ -75,9 +74,7 @@ def check(
     DataError
         If the star source cannot be read.
     """
-    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
-    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
-    accepts = acceptance_of(rig, field, light)
+    field, light, accepts = accepting(rig)
     nearby = stars_around(source, place.ra_deg, place.dec_deg, rig, field.outer_mm + accepts.accuracy_mm, epoch_year)
     swept = sweep(rig, nearby, accepts, light)
     flip_safe = _flip_safe(swept)
@@ -149,7 +146,7 @@ def _visible(rig: Rig, light: RigLight | None) -> FloatArray:
 
 def _spoiled(nearby: NearbyStars, light: RigLight | None) -> NDArray[np.bool_]:
     """Return which stars may be no clean single image: listed as double or close, or saturated where best lit."""
-    spoiled = (nearby.table.flags & int(_SPOILED_FLAGS)) != 0
+    spoiled = (nearby.table.flags & int(SPOILED)) != 0
     if light is not None:
         spoiled |= peak_fill(nearby.table.g_mag, light.grid_throughput.max(), light.setup) >= 1.0
     return np.asarray(spoiled)
@@ -272,7 +269,7 @@ def _warnings(rig: Rig, source: StarSource, faintest_mag: float) -> Sequence[str
     """Return what the person should know before trusting the answer."""
     found = list(rig.warnings)
     asked = rig.guiding.faintest_mag is not None
-    if asked and faintest_mag > source.complete_to_mag + _BEYOND_CATALOGUE_MAG:
+    if asked and faintest_mag > source.complete_to_mag + MOSTLY_MISSING_MAG:
         found.append(
             f"You ask for stars to {source.band} {faintest_mag:g}, but {source.name} is complete only to {source.band} "
             f"{source.complete_to_mag:g}: most of the fainter stars that are there are not counted."

@@ -139,17 +139,23 @@ class RigLight:
         """A T that no point of the sensor falls below, a little less than the true least.
 
         Where T = 1 at every corner it is 1 throughout: the points whose whole beam the face takes are a rectangle.
-        Else the least T of the grid, less what T can fall between its points: along x or y T changes by at most the
-        light of two chords, 2·2R/(πR²(1 − ε²)) a millimetre.
+        Else the least T of the grid, less what T can fall between its points.
         """
         corners: FloatArray = self.transmission(self.outline_mm[:, 0], self.outline_mm[:, 1])
         if np.all(corners >= 1.0):
             return 1.0
-        if self.footprint.radius_mm <= 0:
-            return 0.0
-        open_share = 1.0 - self.footprint.obstruction_ratio**2
-        steepest = 4.0 / (math.pi * self.footprint.radius_mm * open_share) * self.footprint.scale
-        return max(float(self.grid_transmission.min()) - steepest * _GRID_MM, 0.0)
+        return max(float(self.grid_transmission.min()) - self.steepest_per_mm * _GRID_MM, 0.0)
+
+    @property
+    def steepest_per_mm(self) -> float:
+        """The most that T can change, a millimetre of the focal plane along x or y; infinite for a beam of no width.
+
+        The edge of a disc or its hole sweeps at most the light of two chords: 2·2R/(πR²(1 − ε²)) a millimetre.
+        """
+        beam = self.footprint
+        if beam.radius_mm <= 0:
+            return math.inf
+        return 4.0 / (math.pi * beam.radius_mm * (1.0 - beam.obstruction_ratio**2)) * beam.scale
 
     @property
     def deepest_mag(self) -> float:

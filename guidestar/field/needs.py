@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from guidestar.field import geometry
-from guidestar.field.acceptance import acceptance_of
-from guidestar.field.light import rig_light
+from guidestar.field.acceptance import accepting
 from guidestar.field.nearby import HINT_REACH_MM
 from guidestar.rig import Rig
 
@@ -32,9 +31,7 @@ def star_needs(rig: Rig) -> StarNeeds:
     InputError
         Nothing is left of the guide field.
     """
-    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
-    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
-    accepts = acceptance_of(rig, field, light)
+    field, _, accepts = accepting(rig)
     outer_mm = field.outer_mm + accepts.accuracy_mm
     focal_mm = rig.telescope.focal_length_mm
     near, wide = (geometry.radius_to_arcmin(mm, focal_mm) / 60 for mm in (outer_mm, outer_mm + HINT_REACH_MM))

@@ -45,7 +45,8 @@ class Remedy:
 
 def remedies(rig: Rig) -> tuple[Remedy, ...]:
     """Return what each change gains, the largest gain first; changes that this rig does not allow are left out."""
-    found = [_tried(rig, kind, values) for kind, values in _changes(rig)]
+    now = _reach(rig)
+    found = [_tried(rig, now, kind, values) for kind, values in _changes(rig)]
     return tuple(sorted((remedy for remedy in found if remedy is not None), key=_rank))
 
 
@@ -69,13 +70,13 @@ def _changes(rig: Rig) -> Iterator[tuple[RemedyKind, dict[str, Any]]]:
     yield "higher prism", higher
 
 
-def _tried(rig: Rig, kind: RemedyKind, values: dict[str, Any]) -> Remedy | None:
+def _tried(rig: Rig, now: tuple[SpotReach, bool], kind: RemedyKind, values: dict[str, Any]) -> Remedy | None:
     try:
         changed = rig.with_values(values)
         after, undersampled = _reach(changed)
     except InputError:  # outside what a rig may be, or in the dark: no remedy
         return None
-    before, already = _reach(rig)
+    before, already = now
     return Remedy(
         kind=kind,
         values=values,

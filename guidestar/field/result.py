@@ -7,6 +7,7 @@ Rig frame: mm in the focal plane, fixed to the hardware, x along the tangent, y 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -14,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.rig import Rig
+from guidestar.signal.centroid import combined_error
 
 FloatArray = NDArray[np.float64]
 Intervals = tuple[tuple[float, float], ...]
@@ -94,6 +96,27 @@ class Placement:
     v_px: float
     usable: bool
     light: StarLight | None = None
+
+
+@dataclass(frozen=True)
+class Together:
+    """How well several stars tell a shift together, each weighed by its own error.
+
+    `stars` of them; `centroid_arcsec` as in `StarLight`.
+    """
+
+    stars: int
+    centroid_arcsec: float
+
+
+def together(placements: Sequence[Placement]) -> Together | None:
+    """Return what the usable stars give together; None for fewer than two, or where no light is reckoned.
+
+    A star that fills its brightest pixel is left out: its place is less certain than its light promises.
+    """
+    lights = [item.light for item in placements if item.usable and item.light is not None]
+    errors = [light.centroid_arcsec for light in lights if light.peak_fill < 1.0]
+    return Together(len(errors), float(combined_error(errors))) if len(errors) > 1 else None
 
 
 @dataclass(frozen=True)

@@ -8,12 +8,13 @@ from typing import Literal
 
 import numpy as np
 
-from guidestar.constants import ARCMIN_PER_RADIAN, ARCSEC_PER_RADIAN
+from guidestar.constants import ARCMIN_PER_RADIAN
 from guidestar.field.geometry import guide_field, radius_to_arcmin, scale_at_face
 from guidestar.field.result import GuideField
 from guidestar.rig import Rig
 from guidestar.rig.clearance import sensor_extent_mm
 from guidestar.rig.rules import least_clear_offset_of
+from guidestar.signal.centroid import pixel_arcsec
 
 
 @dataclass(frozen=True)
@@ -55,8 +56,8 @@ def rig_facts(rig: Rig) -> RigFacts:
     return RigFacts(
         rig=rig,
         f_ratio=rig.telescope.f_ratio,
-        main_scale_arcsec_per_px=_pixel_arcsec(rig.camera.pixel_um, focal),
-        guide_scale_arcsec_per_px=_pixel_arcsec(rig.guide_camera.pixel_um, focal),
+        main_scale_arcsec_per_px=pixel_arcsec(focal, rig.camera.pixel_um),
+        guide_scale_arcsec_per_px=pixel_arcsec(focal, rig.guide_camera.pixel_um),
         frame_width_arcmin=_across_arcmin(rig.camera.width_mm, focal),
         frame_height_arcmin=_across_arcmin(rig.camera.height_mm, focal),
         field=field,
@@ -82,11 +83,6 @@ def ring_area_deg2(inner_mm: float, outer_mm: float, focal_length_mm: float) -> 
     inner, outer = (math.atan(radius / focal_length_mm) for radius in (inner_mm, outer_mm))
     steradians = 4.0 * math.pi * (math.sin(outer / 2) ** 2 - math.sin(inner / 2) ** 2)
     return steradians * math.degrees(1.0) ** 2
-
-
-def _pixel_arcsec(pixel_um: float, focal_length_mm: float) -> float:
-    """Angle of one pixel on the axis."""
-    return pixel_um / 1000.0 / focal_length_mm * ARCSEC_PER_RADIAN
 
 
 def _across_arcmin(length_mm: float, focal_length_mm: float) -> float:

@@ -84,7 +84,7 @@ def openings_near(start: RoundOpening) -> Family:
     """Return the off-centre round openings about a start."""
     bounds = np.array([[-1.5, -1.5, 0.5, 0.05], [1.5, 1.5, 3.0, 0.7]])
     values = np.array([start.right, start.up, start.radius, start.blur])
-    return Family(lambda v: RoundOpening.from_values(v.tolist()), values, bounds, np.array([0.1, 0.1, 0.1, 0.08]))
+    return Family(lambda v: RoundOpening(*v.tolist()), values, bounds, np.array([0.1, 0.1, 0.1, 0.08]))
 
 
 def fit(cells: Cells, family: Family | None = None, *, after: Fit | None = None, most: int = 60) -> Fit:

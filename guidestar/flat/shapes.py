@@ -16,6 +16,7 @@ from guidestar.optics.footprint import Footprint, Rectangle, share_in_rectangle
 from guidestar.optics.window import Stop, stop_share
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
 
 DARKEST = 0.97
 """A loss is not told from a larger one: keeps logarithms finite."""
@@ -55,14 +56,9 @@ class Strip:
         y = -right * math.sin(turn) + up * math.cos(turn)
         body = Rectangle(self.aside - self.half_width, self.aside + self.half_width, self.edge, math.inf)
         touched = (y > self.edge - self.blur) & (np.abs(x - self.aside) < self.half_width + self.blur)
-        lost = np.zeros(np.shape(right))
-        lost[touched] = share_in_rectangle(x[touched], y[touched], Footprint(self.blur, self.hole, 1.0), body)
-        return np.minimum(lost, DARKEST)
-
-    @classmethod
-    def from_values(cls, values: Sequence[float]) -> Strip:
-        """Make a strip of (turn, edge, aside, half width, blur[, hole])."""
-        return cls(*(float(value) for value in values))
+        return _only_where(
+            touched, share_in_rectangle(x[touched], y[touched], Footprint(self.blur, self.hole, 1.0), body)
+        )
 
 
 @dataclass(frozen=True)
@@ -77,14 +73,15 @@ class RoundOpening:
     def loss(self, right: FloatArray, up: FloatArray) -> FloatArray:
         """Return the share of light lost at places, 0 … `DARKEST`."""
         distance = np.hypot(right - self.right, up - self.up)
-        lost, touched = np.zeros(np.shape(right)), distance > self.radius - self.blur
-        lost[touched] = 1.0 - stop_share(distance[touched], Stop(self.radius, 1.0, self.blur), 0.0)
-        return np.minimum(lost, DARKEST)
+        touched = distance > self.radius - self.blur
+        return _only_where(touched, 1.0 - stop_share(distance[touched], Stop(self.radius, 1.0, self.blur), 0.0))
 
-    @classmethod
-    def from_values(cls, values: Sequence[float]) -> RoundOpening:
-        """Make an opening of (right, up, radius, blur)."""
-        return cls(*(float(value) for value in values))
+
+def _only_where(touched: BoolArray, lost: FloatArray) -> FloatArray:
+    """Return the loss at all places from that at the touched ones, nowhere more than `DARKEST`."""
+    everywhere = np.zeros(touched.shape)
+    everywhere[touched] = np.minimum(lost, DARKEST)
+    return everywhere
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,6 @@ _LARGEST_TURN_DEG: Final = 0.5
 class Course:
     """One target through one night. `at` and `part_of` belong to the moments, `sides` to the segments."""
 
-    target_deg: tuple[float, float]
     track: Track
     at: Conditions
     parts: Segments
@@ -68,7 +67,7 @@ def course(
         cells = turning_cells(parts, fine_s, angles, _LARGEST_TURN_DEG)
     else:
         cells = standing_cells(parts)
-    return Course(target_deg, track, at, parts, cells, _sides(parts.flipped))
+    return Course(track, at, parts, cells, _sides(parts.flipped))
 
 
 def _sides(flipped: BoolArray) -> tuple[Side, ...]:

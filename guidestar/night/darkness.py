@@ -60,22 +60,19 @@ def dark_hours(evening: date, site: Site, tracks: SkyTracks) -> Dark:
     nautical, astronomical = (_rest(whole, taken) for taken in (nautical_up, astronomical_up))
     kind: Darkness = "astronomical" if len(astronomical) else "nautical" if len(nautical) else "none"
     counted = {"astronomical": astronomical, "nautical": nautical, "none": spans.NONE}[kind]
-    curve = curve_of(tracks.sun)
     below = _rest(whole, up)
     return Dark(
         evening=evening,
         whole=Span(moment_of(unix_s[0]), moment_of(unix_s[-1])),
         sun=_sun_day(up, whole),
-        sunset=_first_within(below[:, 0], unix_s),
-        sunrise=_last_within(below[:, 1], unix_s),
-        lowest_sun_deg=float(curve.altitude_deg.min()),
-        highest_sun_deg=float(curve.altitude_deg.max()),
+        sunset=_within(below[:, 0], unix_s, 0),
+        sunrise=_within(below[:, 1], unix_s, -1),
+        lowest_sun_deg=float(curve_of(tracks.sun).altitude_deg.min()),
         nautical=as_spans(nautical),
         astronomical=as_spans(astronomical),
         spans=as_spans(counted),
         kind=kind,
         moon=_moon(tracks, counted),
-        sun_curve=curve,
         notes=tuple(_notes(site, moment_of(unix_s[0]), moment_of(unix_s[-1]))),
     )
 
@@ -110,15 +107,10 @@ def _sun_day(up: FloatArray, whole: FloatArray) -> SunDay:
     return "never sets" if spans.total_s(up) >= spans.total_s(whole) else "rises and sets"
 
 
-def _first_within(marks: FloatArray, unix_s: FloatArray) -> datetime | None:
-    """Return the first moment that is no mere end of the hours looked at."""
+def _within(marks: FloatArray, unix_s: FloatArray, which: int) -> datetime | None:
+    """Return the first (0) or last (−1) of the moments that are no mere ends of the hours looked at."""
     inside = marks[(marks > unix_s[0]) & (marks < unix_s[-1])]
-    return moment_of(inside[0]) if len(inside) else None
-
-
-def _last_within(marks: FloatArray, unix_s: FloatArray) -> datetime | None:
-    inside = marks[(marks > unix_s[0]) & (marks < unix_s[-1])]
-    return moment_of(inside[-1]) if len(inside) else None
+    return moment_of(inside[which]) if len(inside) else None
 
 
 def _moon(tracks: SkyTracks, dark: FloatArray) -> Moon:
@@ -130,8 +122,8 @@ def _moon(tracks: SkyTracks, dark: FloatArray) -> Moon:
         illuminated=(1.0 + float(np.cos(np.radians(phase)))) / 2.0,
         phase_deg=phase,
         waxing=tracks.moon_waxing,
-        rises=_first_within(up[:, 0], unix_s),
-        sets=_first_within(up[:, 1], unix_s),
+        rises=_within(up[:, 0], unix_s, 0),
+        sets=_within(up[:, 1], unix_s, 0),
         up_while_dark_hours=spans.total_s(spans.common(up, dark)) / 3600.0,
         curve=curve_of(tracks.moon),
     )

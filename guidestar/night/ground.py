@@ -14,10 +14,9 @@ from numpy.typing import NDArray
 
 from guidestar.angles import circular
 from guidestar.angles.acceptance import direction_to_turn, turn_to_camera
-from guidestar.field import geometry
-from guidestar.field.acceptance import Acceptance, LightAcceptance, acceptance_of
+from guidestar.field.acceptance import Acceptance, LightAcceptance, accepting
 from guidestar.field.check import sweep
-from guidestar.field.light import RigLight, rig_light
+from guidestar.field.light import RigLight
 from guidestar.field.nearby import NearbyStars, stars_around
 from guidestar.field.result import GuideField
 from guidestar.field.settings import Sweep
@@ -111,9 +110,7 @@ def ground(place: Place, rig: Rig, source: StarSource, epoch_year: float) -> Gro
     DataError
         The star source cannot be read.
     """
-    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
-    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
-    accepts = acceptance_of(rig, field, light)
+    field, light, accepts = accepting(rig)
     outer_mm = field.outer_mm + accepts.accuracy_mm
     nearby = stars_around(source, place.ra_deg, place.dec_deg, rig, outer_mm, epoch_year)
     within = (nearby.radius_mm >= field.inner_mm - accepts.accuracy_mm) & (nearby.radius_mm <= outer_mm)

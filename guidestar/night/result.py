@@ -89,13 +89,11 @@ class Dark:
     sunset: datetime | None
     sunrise: datetime | None
     lowest_sun_deg: float
-    highest_sun_deg: float
     nautical: tuple[Span, ...]
     astronomical: tuple[Span, ...]
     spans: tuple[Span, ...]
     kind: Darkness
     moon: Moon
-    sun_curve: Curve
     notes: tuple[str, ...] = ()
 
     @property

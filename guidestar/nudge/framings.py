@@ -203,7 +203,8 @@ class Framings:
         x, y = stars.turned(turns)
         lit = light.transmission(x[row, look], y[row, look] - moves[look])
         play = stars.slack_mm[row] + radius[row] * stars.turn_rad[row]
-        good[row, look] = lit + steepest(light) * play >= needed[row]
+        # Along x and y at once T changes at most √2 times as fast as along one of them.
+        good[row, look] = lit + np.sqrt(2.0) * light.steepest_per_mm * play >= needed[row]
 
     @staticmethod
     def needed(light: RigLight, throughput: FloatArray, radius_mm: FloatArray) -> FloatArray:
@@ -233,18 +234,6 @@ class _Stars:
         x, y = self.x_mm[:, None], self.y_mm[:, None]
         cosine, sine = np.cos(turns_rad), np.sin(turns_rad)
         return x * cosine + y * sine, y * cosine - x * sine
-
-
-def steepest(light: RigLight) -> float:
-    """Return the most that T can change, a millimetre of the focal plane in any direction.
-
-    Along x or y the edge of a disc or its hole sweeps at most the light of two chords, 2·2R/(πR²(1 − ε²)) a millimetre
-    (see `RigLight.fully_lit`); both at once are at most √2 times that.
-    """
-    beam = light.footprint
-    if beam.radius_mm <= 0:
-        return np.inf
-    return float(np.sqrt(2.0) * 4.0 / (np.pi * beam.radius_mm * (1.0 - beam.obstruction_ratio**2)) * beam.scale)
 
 
 def framings(rig: Rig, field: GuideField, accepts: Acceptance, table: StarTable) -> Framings:

@@ -12,19 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.handover import covers
+from guidestar.angles.handover import covers, moves_at, side_by_side
 from guidestar.angles.light import above_level, scan_count
 from guidestar.field.light import RigLight
-from guidestar.nudge.framings import Framings, steepest
+from guidestar.nudge.framings import Framings
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
 _ROUNDING = 1e-9
-
-_PARALLEL = 1e-12
-"""Edges whose normal has a smaller y component run along y: no move brings them to a star."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +59,7 @@ def sure(framings: Framings, x_mm: FloatArray, y_mm: FloatArray, accuracy_mm: fl
     near = framings.may_be_seen(x_mm, y_mm, together + np.hypot(play.along_mm, play.outward_mm), accuracy_mm)
     framing, star = np.nonzero(near)
     pairs = _Pairs(x_mm[near], y_mm[near], (together + play.along_mm)[near], play.outward_mm[near])
-    low, high = pairs.moves(framings.planes)
+    low, high = moves_at(framings.planes, pairs.x_mm, pairs.y_mm, pairs.along_mm, pairs.outward_mm)
     spans = np.column_stack((np.maximum(low, -accuracy_mm - 1.0), np.minimum(high, accuracy_mm + 1.0)))
     pair = np.flatnonzero(spans[:, 0] <= spans[:, 1])
     spans = spans[pair]
@@ -71,7 +68,7 @@ def sure(framings: Framings, x_mm: FloatArray, y_mm: FloatArray, accuracy_mm: fl
         needed = framings.needed(framings.light, framings.throughput[star], radius)
         found, spans = _lit(framings.light, pairs.take(pair), needed[pair], spans, accuracy_mm)
         pair = pair[found]
-    low, high = _by_framing(framing[pair], spans, len(x_mm))
+    low, high = side_by_side(framing[pair], spans, len(x_mm))
     wanted = np.maximum(accuracy_mm - play.together_mm, 1e-12)[:, None]
     enough = covers(low / wanted, high / wanted, framings.rig.guiding.min_stars, 1.0 + _ROUNDING)
     return np.asarray(enough | (play.together_mm >= accuracy_mm))
@@ -89,22 +86,6 @@ class _Pairs:
     def take(self, chosen: IntArray) -> _Pairs:
         return _Pairs(*(column[chosen] for column in (self.x_mm, self.y_mm, self.along_mm, self.outward_mm)))
 
-    def moves(self, planes: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return (low, high): the moves that put each star on the field, every edge moved outward by its play.
-
-        As `guidestar.angles.handover.good_moves`, which knows no play.
-        """
-        low, high = np.full(self.x_mm.shape, -np.inf), np.full(self.x_mm.shape, np.inf)
-        for a, b, c in planes:
-            beyond = a * self.x_mm + b * self.y_mm - c - abs(a) * self.along_mm - abs(b) * self.outward_mm
-            if abs(b) <= _PARALLEL:
-                high = np.where(beyond > 0, -np.inf, high)
-            elif b > 0:
-                low = np.maximum(low, beyond / b)
-            else:
-                high = np.minimum(high, beyond / b)
-        return low, high
-
 
 def _lit(
     light: RigLight, pairs: _Pairs, needed: FloatArray, spans: FloatArray, accuracy_mm: float
@@ -114,7 +95,7 @@ def _lit(
     picky = np.flatnonzero(possible & (needed > light.fully_lit) & (spans[:, 0] < spans[:, 1]))
     easy = np.flatnonzero(possible & (needed <= light.fully_lit))
     place = pairs.take(picky)
-    least = needed[picky] - steepest(light) / np.sqrt(2.0) * (place.along_mm + place.outward_mm)
+    least = needed[picky] - light.steepest_per_mm * (place.along_mm + place.outward_mm)
 
     def height(row: IntArray, move_mm: FloatArray) -> FloatArray:
         lit = light.transmission(place.x_mm[row], place.y_mm[row] - move_mm)
@@ -123,14 +104,3 @@ def _lit(
     count = scan_count(2 * accuracy_mm, light.footprint.radius_mm)
     row, within = above_level(height, spans[picky], count) if len(picky) else (picky, spans[picky])
     return np.concatenate((easy, picky[row])), np.concatenate((spans[easy], within))
-
-
-def _by_framing(framing: IntArray, spans: FloatArray, count: int) -> tuple[FloatArray, FloatArray]:
-    """Return (count, widest) matrices of low and high ends; places without a span have low > high."""
-    order = np.argsort(framing, kind="stable")
-    framing, spans = framing[order], spans[order]
-    rank = np.arange(len(framing)) - np.searchsorted(framing, framing)
-    width = int(rank.max()) + 1 if len(rank) else 1
-    low, high = np.full((count, width), np.inf), np.full((count, width), -np.inf)
-    low[framing, rank], high[framing, rank] = spans[:, 0], spans[:, 1]
-    return low, high

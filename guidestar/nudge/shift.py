@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from guidestar.constants import ARCMIN_PER_RADIAN, ARCSEC_PER_RADIAN
 from guidestar.field import geometry
-from guidestar.field.acceptance import Acceptance, acceptance_of
+from guidestar.field.acceptance import Acceptance, accepting
 from guidestar.field.asked import Question, answer
 from guidestar.field.check import sweep
-from guidestar.field.light import RigLight, rig_light
+from guidestar.field.light import RigLight
 from guidestar.field.nearby import stars_around
 from guidestar.field.result import Asked, CheckResult, GuideField
 from guidestar.nudge.framings import Framings, framings, looks
@@ -111,9 +111,8 @@ class Ground:
 
 def ground_of(rig: Rig, source: StarSource, epoch_year: float) -> Ground:
     """Return what judges framings of a rig."""
-    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
-    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
-    return Ground(rig, source, epoch_year, light, field, acceptance_of(rig, field, light))
+    field, light, accepts = accepting(rig)
+    return Ground(rig, source, epoch_year, light, field, accepts)
 
 
 @dataclass(frozen=True)

@@ -40,4 +40,5 @@ def vignetting(radius_mm: ArrayLike, image_circle_mm: float | None, fall_mm: flo
     excess = radius - image_circle_mm / 2
     if fall_mm <= 0.0:
         return np.asarray(np.where(excess <= 0.0, 1.0, 0.0))
-    return np.asarray(np.clip(1.0 - excess / fall_mm, 0.0, 1.0))
+    # Cut before it is divided: a fall next to nothing would overflow.
+    return np.asarray(1.0 - np.clip(excess, 0.0, fall_mm) / fall_mm)

@@ -14,8 +14,7 @@ from guidestar.report import card_sheet as s
 from guidestar.report import guide_picture
 from guidestar.report.card_sheet import Point, Sheet
 from guidestar.report.card_stars import Mark, SideStars
-
-Box = tuple[float, float, float, float]
+from guidestar.report.labels import Box, overlap
 
 _CORNER_PT = s.line_height(s.SMALL) + 2.0
 _MOST_DOTS = 40
@@ -143,7 +142,7 @@ def _sign(sheet: Sheet, mark: Mark, centre: Point, clear: float, frame: Box, tak
         reach = clear + distance
         at = (centre[0] + across * (reach + wide / 2.0), centre[1] + down * (reach + high / 2.0))
         box = (at[0] - wide / 2.0, at[1] - high / 2.0, at[0] + wide / 2.0, at[1] + high / 2.0)
-        cost = sum(_overlap(box, other) for other in taken) + 10.0 * _outside(box, frame)
+        cost = sum(overlap(box, other) for other in taken) + 10.0 * _outside(box, frame)
         choices.append((cost, order, box))
         if cost <= 0.0:
             break
@@ -177,12 +176,6 @@ def _around(at: Point, reach: float) -> Box:
     return (at[0] - reach, at[1] - reach, at[0] + reach, at[1] + reach)
 
 
-def _overlap(one: Box, other: Box) -> float:
-    wide = min(one[2], other[2]) - max(one[0], other[0])
-    high = min(one[3], other[3]) - max(one[1], other[1])
-    return wide * high if wide > 0.0 and high > 0.0 else 0.0
-
-
 def _outside(box: Box, frame: Box) -> float:
     inner = (frame[0] + 1.0, frame[1] + 1.0, frame[0] + frame[2] - 1.0, frame[1] + frame[3] - 1.0)
-    return (box[2] - box[0]) * (box[3] - box[1]) - _overlap(box, inner)
+    return (box[2] - box[0]) * (box[3] - box[1]) - overlap(box, inner)

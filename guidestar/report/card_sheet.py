@@ -41,15 +41,13 @@ _STYLE: dict[Any, Any] = {"pdf.fonttype": 42, "text.hinting": "none"}
 
 @dataclass(frozen=True)
 class Sheet:
-    """A page of `width_pt` by `height_pt`; y counts downward from its upper edge.
+    """A page in points; y counts downward from its upper edge.
 
     Lines and shapes are cut off at the edges of `window` (left, top, right, low) where there is one.
     """
 
     figure: Figure
     axes: Axes
-    width_pt: float
-    height_pt: float
     window: tuple[float, float, float, float] | None = None
 
     def words(
@@ -153,7 +151,7 @@ def new_sheet(width_pt: float, height_pt: float) -> Sheet:
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_axis_off()
     axes.set(xlim=(0.0, width_pt), ylim=(height_pt, 0.0))
-    return Sheet(figure, axes, width_pt, height_pt)
+    return Sheet(figure, axes)
 
 
 def plain(words: str) -> str:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from itertools import pairwise
 
 from guidestar.night.result import Bound, Choice, Dark, NightResult, Span, TargetNight, Turning
 from guidestar.report import sentences
 from guidestar.report import wording as w
-from guidestar.report.night_wording import MONTHS, Clock, hours
+from guidestar.report.night_wording import MONTHS, Clock, hours, offset
 from guidestar.report.train_sentences import CLOSE_ENOUGH_MM, mm
 from guidestar.rig import Rig
 from guidestar.train.result import Spacing, TrainResult
@@ -53,16 +53,8 @@ def clocks(result: NightResult, clock: Clock) -> str:
     zone = result.site.time_zone
     if clock.changes:
         return f"Times of {zone}, whose clocks change in this night."
-    local = clock.local(result.dark.whole.start)
-    offset = f"UTC{_signed_hours(local)}"
-    return "Times are UTC." if offset == "UTC" else f"Times of {zone}, {offset}."
-
-
-def _signed_hours(local: datetime) -> str:
-    minutes = round((local.utcoffset() or timedelta()).total_seconds() / 60.0)
-    whole, rest = divmod(abs(minutes), 60)
-    minute = f":{rest:02d}" if rest else ""
-    return f"{'−' if minutes < 0 else '+'}{whole}{minute}" if minutes else ""
+    ahead = offset(clock.local(result.dark.whole.start))
+    return "Times are UTC." if ahead == "+0" else f"Times of {zone}, UTC{ahead}."
 
 
 def first_words(night: TargetNight, rig: Rig) -> tuple[str, str] | None:

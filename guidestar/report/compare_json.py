@@ -14,7 +14,7 @@ from typing import Any
 
 from guidestar.maps.compare import Compared, Comparison, difference, means
 from guidestar.maps.targets import Wished
-from guidestar.report.json_output import number
+from guidestar.report.json_values import COORDINATE_DIGITS, direction, number
 from guidestar.report.map_json import at_to_json, band_to_json
 
 SCHEMA = "guidestar.compare/1"
@@ -75,8 +75,8 @@ def _target(found: Comparison, at: int, row: Wished) -> dict[str, Any]:
     return {
         "row": row.number,
         "name": row.place.name,
-        "ra_deg": number(row.place.ra_deg, 7),
-        "dec_deg": number(row.place.dec_deg, 7),
+        "ra_deg": direction(row.place.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(row.place.dec_deg, COORDINATE_DIGITS),
         "rigs": [at_to_json(rig.at[at]) for rig in found.rigs],
     }
 

@@ -8,6 +8,7 @@ from typing import Final
 from guidestar.maps.compare import Compared, Comparison
 from guidestar.report import wording as w
 from guidestar.report.map_sentences import made_from, share
+from guidestar.rig.wording import unit_of
 
 LITTLE: Final = 0.01
 """A difference of less than a hundredth of all cases is not worth a new part."""
@@ -37,22 +38,7 @@ def expected(rig: Compared) -> float | None:
 
 def value_of(key: str, value: float) -> str:
     """Write a varied value with its unit."""
-    unit = next((word for ending, word in _UNITS if key.endswith(ending)), "")
-    return w.unit(f"{value:g}", unit) if unit else f"{value:g}"
-
-
-_UNITS: Final = (
-    ("_mag_arcsec2", "mag/arcsec²"),
-    ("_e_per_s", "e⁻/s"),
-    ("_arcsec", "″"),
-    ("_mag", "mag"),
-    ("_deg", "°"),
-    ("_mm", "mm"),
-    ("_um", "µm"),
-    ("_e", "e⁻"),
-    ("_s", "s"),
-    ("_m", "m"),
-)
+    return f"{value:g}{unit_of(key)}".replace(" ", w.NBSP)
 
 
 def name_of(found: Comparison, number: int) -> str:
@@ -112,11 +98,11 @@ def _best(found: Comparison, measure: Measure, words: str, head: str) -> str:
     peers = [at for at, value in clear.items() if most - value < LITTLE]
     best, others = peers[0], peers[1:]  # of those that are alike the first one named
     verb = "serves" if len(others) == 1 else "serve"
-    as_much = f" {_capital(_numbered(others))} {verb} as much, to a point." if others else ""
+    as_much = f" {w.capital(_numbered(others))} {verb} as much, to a point." if others else ""
     if best == 0:
         return f"{head}  The first rig serves most {words}: {share(known[0])} of all cases.{as_much}{but}"
     return (
-        f"{head}  {_capital(name_of(found, best))} serves most {words}: {share(clear[best])} of all cases against "
+        f"{head}  {w.capital(name_of(found, best))} serves most {words}: {share(clear[best])} of all cases against "
         f"{share(known[0])} with the first, {points(clear[best] - known[0])} points.{as_much}{but}"
     )
 
@@ -126,7 +112,7 @@ def _tempting(found: Comparison, known: dict[int, float], most: float) -> str:
     best = max(known, key=lambda at: known[at])
     if known[best] - most < LITTLE:
         return ""
-    return f" {_capital(name_of(found, best))} would serve {share(known[best])}, but shadows the main sensor."
+    return f" {w.capital(name_of(found, best))} would serve {share(known[best])}, but shadows the main sensor."
 
 
 def only_expected_differ(found: Comparison) -> bool:
@@ -137,10 +123,6 @@ def only_expected_differ(found: Comparison) -> bool:
     if not confirmed or not estimated:
         return False
     return max(confirmed) - min(confirmed) < LITTLE <= max(estimated) - min(estimated)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def points(difference: float | None) -> str:
@@ -157,7 +139,7 @@ def cautions(found: Comparison) -> list[str]:
     for at, rig in enumerate(found.rigs):
         for text in rig.rig.warnings:
             about.setdefault(text.strip().rstrip("."), []).append(at)
-    return [f"WARNING  {_capital(_together(found, numbers))}: {text}." for text, numbers in about.items()]
+    return [f"WARNING  {w.capital(_together(found, numbers))}: {text}." for text, numbers in about.items()]
 
 
 def _together(found: Comparison, numbers: list[int]) -> str:

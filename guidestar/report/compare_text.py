@@ -87,7 +87,7 @@ def _figures(sheet: Sheet, found: Comparison) -> None:
     headings = (*heads, "usable", "sure", "flip-safe", "no angle", "sparse", "expected", "reach", "lit", "")
     rows = [(*label, *figures_of(rig)) for label, rig in zip(labels, found.rigs, strict=True)]
     sheet.gap()
-    _table(sheet, headings, rows)
+    sheet.table_or_lines(headings, rows)
     sheet.prose([sentences.table_note(found)])
 
 
@@ -125,7 +125,7 @@ def _band_table(
         for label, row in zip(labels[1:], values[1:], strict=True)
     ]
     sheet.gap()
-    _table(sheet, headings, [*rows, ("",) * len(headings), *changes])
+    sheet.table_or_lines(headings, [*rows, ("",) * len(headings), *changes])
 
 
 def _targets(sheet: Sheet, found: Comparison) -> None:
@@ -134,7 +134,7 @@ def _targets(sheet: Sheet, found: Comparison) -> None:
         (str(row.number), _name(row), *(_both(rig.at[at]) for rig in found.rigs)) for at, row in enumerate(found.rows)
     ]
     sheet.gap()
-    _table(sheet, ("row", "target", *columns), rows, frozenset({1}))
+    sheet.table_or_lines(("row", "target", *columns), rows, frozenset({1}))
     bad = [row for row in found.rows if row.error is not None]
     sheet.prose([f"Row {row.number}, “{row.text}”: {row.error}" for row in bad], hang="  ")
     sheet.prose([sentences.TARGETS_NOTE])
@@ -150,17 +150,3 @@ def _both(at: At | None) -> str:
     if at.usable_fraction is None:
         return "no data"
     return f"{cell(at.usable_fraction)} / {cell(at.sure_fraction)}"
-
-
-def _table(
-    sheet: Sheet, headings: Sequence[str], rows: Sequence[Sequence[str]], left: frozenset[int] = frozenset()
-) -> None:
-    """Print a table, or a line a row where it does not fit."""
-    if sheet.table(headings, rows, left):
-        return
-    lines = [
-        ", ".join(f"{heading} {text}" for heading, text in zip(headings, row, strict=True) if text)
-        for row in rows
-        if any(row)
-    ]
-    sheet.prose(lines, hang="  ")

@@ -8,8 +8,9 @@ from typing import Any
 
 from guidestar.field.result import Target
 from guidestar.report import wording as w
-from guidestar.report.json_output import number
+from guidestar.report.json_values import COORDINATE_DIGITS, direction, number
 from guidestar.report.sheet import new_sheet
+from guidestar.stars.counts import PIXEL_DEG2
 
 SCHEMA = "guidestar.counts/1"
 
@@ -28,17 +29,14 @@ class Count:
     counted: int | None = None
 
 
-PIXEL_DEG2 = 3.3572
-
-
 def counts_to_json(target: Target, counts: Sequence[Count], source: str) -> dict[str, Any]:
     """Return the counts, made from `source`, as values for `json.dumps`; densities to four figures or so."""
     return {
         "schema": SCHEMA,
         "target": {
             "name": target.name,
-            "ra_deg": number(target.ra_deg, 7),
-            "dec_deg": number(target.dec_deg, 7),
+            "ra_deg": direction(target.ra_deg, COORDINATE_DIGITS),
+            "dec_deg": number(target.dec_deg, COORDINATE_DIGITS),
             "l_deg": number(target.l_deg, 4),
             "b_deg": number(target.b_deg, 4),
         },
@@ -70,7 +68,7 @@ def render_counts(
     sheet = new_sheet(width, colour)
     sheet.title(f"Stars to expect around {target.name}")
     where = f"RA {w.right_ascension(target.ra_deg)}, Dec {w.declination(target.dec_deg)}"
-    sheet.prose([f"{where} (J2000), {w.galactic_place(target.b_deg)}."])
+    sheet.prose([f"{where} (ICRS), {w.galactic_place(target.b_deg)}."])
     sheet.gap()
     shown = 5 if _any_counted(counts) else 4
     rows = [_row(count)[:shown] for count in counts]

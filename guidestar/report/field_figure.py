@@ -190,17 +190,7 @@ def _compass(axes: Axes) -> None:
     foot = (left + 0.115 * wide, bottom + 0.04 * high)
     length = 0.075 * high
     _clear(axes, (left + 0.004 * wide, bottom + 0.004 * high), (left + 0.145 * wide, bottom + 0.155 * high))
-    for name, tip in (("N", (foot[0], foot[1] + length)), ("E", (foot[0] + length, foot[1]))):
-        axes.annotate(
-            "",
-            xy=tip,
-            xytext=foot,
-            arrowprops={"arrowstyle": "-|>", "color": palette.INK, "lw": palette.MEDIUM, "shrinkA": 0, "shrinkB": 0},
-            zorder=8,
-            gid=f"arrow {name}",
-        )
-        beyond = (foot[0] + 1.25 * (tip[0] - foot[0]), foot[1] + 1.25 * (tip[1] - foot[1]))
-        axes.text(*beyond, name, fontsize=palette.NORMAL, ha="center", va="center", color=palette.INK, zorder=8)
+    layout.compass(axes, foot, length, 1.25)
 
 
 def _clear(axes: Axes, corner: tuple[float, float], opposite: tuple[float, float]) -> None:

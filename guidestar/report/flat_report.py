@@ -12,6 +12,7 @@ from guidestar.flat.result import FlatResult, Sensor
 from guidestar.report import flat_sentences as say
 from guidestar.report import palette, paper
 from guidestar.report import wording as w
+from guidestar.report.json_values import number
 from guidestar.report.sheet import new_sheet
 
 if TYPE_CHECKING:
@@ -50,13 +51,13 @@ def flat_to_json(result: FlatResult, sensor: Sensor | None, name: str) -> dict[s
         "colour": result.colour,
         "verdict": result.verdict,
         "side": result.place or None,
-        "depth": round(result.depth, 4),
-        "width": round(result.width, 4),
-        "reach": round(result.reach, 4),
-        "confidence": round(result.confidence, 3),
-        "draw_out_mm": None if result.draw_out_mm is None else round(result.draw_out_mm, 3),
-        "width_mm": None if result.width_mm is None else round(result.width_mm, 3),
-        "offset_mm": None if result.offset_mm is None else round(result.offset_mm, 3),
+        "depth": number(result.depth, 4),
+        "width": number(result.width, 4),
+        "reach": number(result.reach, 4),
+        "confidence": number(result.confidence, 3),
+        "draw_out_mm": number(result.draw_out_mm, 3),
+        "width_mm": number(result.width_mm, 3),
+        "offset_mm": number(result.offset_mm, 3),
         "rig_offset_mm": None if sensor is None else sensor.body.offset_mm,
         "rates_on_rendered_flats": {
             "faint_edge_found": say.FAINT_FOUND_PERCENT[0] / 100,

@@ -6,8 +6,7 @@ Fields may be added to the schema, never changed or dropped. Angles are rounded 
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable
+from collections.abc import Sequence
 from typing import Any
 
 from guidestar.field.result import (
@@ -17,7 +16,6 @@ from guidestar.field.result import (
     GuideField,
     GuideStar,
     Hint,
-    Intervals,
     Placement,
     Setting,
     SideAnswer,
@@ -26,13 +24,19 @@ from guidestar.field.result import (
     Target,
     Usable,
     UsableRange,
+    together,
 )
 from guidestar.nudge.result import Nudge, Shift
+from guidestar.report.json_values import (
+    ANGLE_DIGITS,
+    COORDINATE_DIGITS,
+    direction,
+    intervals_or_null,
+    number,
+    tidy_intervals,
+)
 
 SCHEMA = "guidestar.check/1"
-
-_ANGLE_DIGITS = 4
-_COORDINATE_DIGITS = 7
 
 
 def to_json(result: CheckResult, nudge: Nudge | None = None) -> dict[str, Any]:
@@ -77,63 +81,14 @@ def error_row(row: int, sentence: str) -> dict[str, Any]:
     return {"row": row, "error": sentence}
 
 
-def number(value: float | None, digits: int) -> float | None:
-    """Round to `digits`; None for None and for what JSON cannot hold. Adding 0.0 turns −0.0 into 0.0."""
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), digits) + 0.0
-
-
-def _direction(value_deg: float | None, digits: int = _ANGLE_DIGITS) -> float | None:
-    """Round a direction and keep it in [0, 360): 359.99999 is 0, not 360."""
-    rounded = number(value_deg, digits)
-    return None if rounded is None else rounded % 360.0
-
-
-def tidy_intervals(intervals: Iterable[tuple[float, float]]) -> list[list[float]]:
-    """Round intervals and keep their promises: 0 ≤ start < 360, start < end ≤ start + 360, apart and in order.
-
-    Rounding can push a start to 360, make two neighbours touch, or close a range narrower than 1e-4°; such a range
-    is printed one step wide rather than dropped.
-    """
-    step = 10.0**-_ANGLE_DIGITS
-    kept: list[list[float]] = []
-    for start, end in sorted(_rounded(start, end, step) for start, end in intervals):
-        if kept and start <= kept[-1][1]:
-            kept[-1][1] = max(kept[-1][1], end)
-        else:
-            kept.append([start, end])
-    return _joined_at_north(kept)
-
-
-def _rounded(start: float, end: float, step: float) -> tuple[float, float]:
-    low, high = round(start, _ANGLE_DIGITS), round(end, _ANGLE_DIGITS)
-    if low >= 360.0:
-        low, high = low - 360.0, high - 360.0
-    return low + 0.0, round(max(high, low + step), _ANGLE_DIGITS)
-
-
-def _joined_at_north(intervals: list[list[float]]) -> list[list[float]]:
-    if len(intervals) > 1 and intervals[-1][1] >= intervals[0][0] + 360.0:
-        first = intervals.pop(0)
-        intervals[-1][1] = max(intervals[-1][1], round(first[1] + 360.0, _ANGLE_DIGITS))
-    if len(intervals) == 1 and intervals[0][1] - intervals[0][0] >= 360.0:
-        return [[0.0, 360.0]]
-    return intervals
-
-
-def _angles_or_null(intervals: Intervals | None) -> list[list[float]] | None:
-    return None if intervals is None else tidy_intervals(intervals)
-
-
 def target_json(target: Target) -> dict[str, Any]:
     """Return a target's name and places."""
     return {
         "name": target.name,
-        "ra_deg": _direction(target.ra_deg, _COORDINATE_DIGITS),
-        "dec_deg": number(target.dec_deg, _COORDINATE_DIGITS),
-        "l_deg": _direction(target.l_deg, _COORDINATE_DIGITS),
-        "b_deg": number(target.b_deg, _COORDINATE_DIGITS),
+        "ra_deg": direction(target.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(target.dec_deg, COORDINATE_DIGITS),
+        "l_deg": direction(target.l_deg, COORDINATE_DIGITS),
+        "b_deg": number(target.b_deg, COORDINATE_DIGITS),
     }
 
 
@@ -170,7 +125,7 @@ def _usable(usable: Usable) -> dict[str, Any]:
         "sure_fraction": number(usable.sure_fraction, 6),
         "sure_angles_deg": tidy_intervals(usable.sure_angles_deg),
         "flip_safe_fraction": number(usable.flip_safe_fraction, 6),
-        "flip_safe_angles_deg": _angles_or_null(usable.flip_safe_angles_deg),
+        "flip_safe_angles_deg": intervals_or_null(usable.flip_safe_angles_deg),
         "expected_fraction": number(usable.expected_fraction, 6),
     }
 
@@ -190,7 +145,7 @@ def _expected(expected: Expected | None) -> dict[str, Any] | None:
         "fraction_high": number(expected.fraction_high, 6),
         "by_angle": [
             {
-                "angle_deg": _direction(item.angle_deg),
+                "angle_deg": direction(item.angle_deg),
                 "stars": number(item.stars, 4),
                 "chance": number(item.chance, 6),
             }
@@ -204,12 +159,13 @@ def _setting(setting: Setting | None) -> dict[str, Any] | None:
     if setting is None:
         return None
     return {
-        "angle_deg": _direction(setting.angle_deg),
-        "margin_deg": number(setting.margin_deg, _ANGLE_DIGITS),
+        "angle_deg": direction(setting.angle_deg),
+        "margin_deg": number(setting.margin_deg, ANGLE_DIGITS),
         "star_ids": list(setting.star_ids),
         "twin_star_ids": list(setting.twin_star_ids),
         "sure": bool(setting.sure),
         "placements": [_placement(item) for item in setting.placements],
+        "together": _together(setting.placements),
     }
 
 
@@ -240,12 +196,18 @@ def _light(light: StarLight | None) -> dict[str, Any]:
     }
 
 
+def _together(placements: Sequence[Placement]) -> dict[str, Any] | None:
+    """Return how well the usable stars tell a shift together; null for fewer than two."""
+    found = together(placements)
+    return None if found is None else {"stars": found.stars, "centroid_arcsec": number(found.centroid_arcsec, 4)}
+
+
 def _range(item: UsableRange) -> dict[str, Any]:
     [(start_deg, end_deg)] = tidy_intervals([(item.start_deg, item.end_deg)])
     return {
         "start_deg": start_deg,
         "end_deg": end_deg,
-        "sure_deg": number(item.sure_deg, _ANGLE_DIGITS),
+        "sure_deg": number(item.sure_deg, ANGLE_DIGITS),
         "brightest_id": item.brightest_id,
         "brightest_mag": number(item.brightest_mag, 3),
         "star_count": int(item.star_count),
@@ -257,12 +219,12 @@ def _range(item: UsableRange) -> dict[str, Any]:
 def _guide_star(star: GuideStar) -> dict[str, Any]:
     return {
         "id": star.id,
-        "ra_deg": _direction(star.ra_deg, _COORDINATE_DIGITS),
-        "dec_deg": number(star.dec_deg, _COORDINATE_DIGITS),
+        "ra_deg": direction(star.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(star.dec_deg, COORDINATE_DIGITS),
         "g_mag": number(star.g_mag, 3),
         "v_mag": number(star.v_mag, 3),
         "separation_arcmin": number(star.separation_arcmin, 4),
-        "position_angle_deg": _direction(star.position_angle_deg),
+        "position_angle_deg": direction(star.position_angle_deg),
         "radius_mm": number(star.radius_mm, 4),
         "angles_deg": tidy_intervals(star.angles_deg),
         "flags": list(star.flags),
@@ -275,13 +237,14 @@ def asked_json(asked: Asked | None) -> dict[str, Any] | None:
     if asked is None:
         return None
     return {
-        "angle_deg": _direction(asked.angle_deg),
-        "tolerance_deg": number(asked.tolerance_deg, _ANGLE_DIGITS),
+        "angle_deg": direction(asked.angle_deg),
+        "tolerance_deg": number(asked.tolerance_deg, ANGLE_DIGITS),
         "usable": bool(asked.usable),
         "sure": bool(asked.sure),
         "twin_usable": None if asked.twin_usable is None else bool(asked.twin_usable),
         "star_ids": list(asked.star_ids),
         "placements": [_placement(item) for item in asked.placements],
+        "together": _together(asked.placements),
         "sides": [_side(side) for side in asked.sides],
     }
 
@@ -291,8 +254,8 @@ def nudge_json(nudge: Nudge) -> dict[str, Any]:
     return {
         "limit_arcmin": number(nudge.limit_arcmin, 4),
         "furthest_arcmin": number(nudge.furthest_arcmin, 4),
-        "angle_deg": _direction(nudge.angle_deg),
-        "tolerance_deg": number(nudge.tolerance_deg, _ANGLE_DIGITS),
+        "angle_deg": direction(nudge.angle_deg),
+        "tolerance_deg": number(nudge.tolerance_deg, ANGLE_DIGITS),
         "turn_cost_percent": number(nudge.turn_cost_percent, 4),
         "turn_cost_arcmin": number(nudge.turn_cost_arcmin, 4),
         "sure": _shift(nudge.sure),
@@ -308,11 +271,11 @@ def _shift(shift: Shift | None) -> dict[str, Any] | None:
     names = ("right_mm", "up_mm", "right_px", "up_px", "right_percent", "up_percent")
     return {
         "shift_arcmin": number(shift.shift_arcmin, 4),
-        "direction_deg": _direction(shift.direction_deg),
-        "ra_deg": _direction(shift.ra_deg, _COORDINATE_DIGITS),
-        "dec_deg": number(shift.dec_deg, _COORDINATE_DIGITS),
-        "angle_deg": _direction(shift.angle_deg),
-        "turn_deg": number(shift.turn_deg, _ANGLE_DIGITS),
+        "direction_deg": direction(shift.direction_deg),
+        "ra_deg": direction(shift.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(shift.dec_deg, COORDINATE_DIGITS),
+        "angle_deg": direction(shift.angle_deg),
+        "turn_deg": number(shift.turn_deg, ANGLE_DIGITS),
         "cost_arcmin": number(shift.cost_arcmin, 4),
         "sure": bool(shift.sure),
         "proved": bool(shift.proved),
@@ -325,7 +288,7 @@ def _shift(shift: Shift | None) -> dict[str, Any] | None:
 def _side(side: SideAnswer) -> dict[str, Any]:
     return {
         "side": side.side,
-        "side_deg": _direction(side.side_deg),
+        "side_deg": direction(side.side_deg),
         "usable": bool(side.usable),
         "sure": bool(side.sure),
         "star_ids": list(side.star_ids),
@@ -338,7 +301,7 @@ def _hint(hint: Hint) -> dict[str, Any]:
         "star_id": hint.star_id,
         "g_mag": number(hint.g_mag, 3),
         "amount": number(hint.amount, 4),
-        "direction_deg": _direction(hint.direction_deg),
-        "angle_deg": _direction(hint.angle_deg),
-        "width_deg": number(hint.width_deg, _ANGLE_DIGITS),
+        "direction_deg": direction(hint.direction_deg),
+        "angle_deg": direction(hint.angle_deg),
+        "width_deg": number(hint.width_deg, ANGLE_DIGITS),
     }

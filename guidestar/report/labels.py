@@ -56,8 +56,8 @@ class _Board:
     def cost(self, text: str, centre: Point, at: Point) -> float:
         """Weigh how bad a place is: square points covered, and a surcharge where it misleads the eye."""
         box = _box(text, centre)
-        covered = _MARK_COUNTS * sum(_overlap(box, mark) for mark in self.marks)
-        covered += sum(_overlap(box, other) for other in self.texts) + 8.0 * _outside(box, self.frame)
+        covered = _MARK_COUNTS * sum(overlap(box, mark) for mark in self.marks)
+        covered += sum(overlap(box, other) for other in self.texts) + 8.0 * _outside(box, self.frame)
         own = _gap(text, centre, at)
         others = (point for point in self.points if point != at)
         mistaken = sum(_gap(text, centre, other) < 2.0 * own for other in others)
@@ -160,14 +160,15 @@ def _around(x: float, y: float, reach: float) -> Box:
     return (x - reach, y - reach, x + reach, y + reach)
 
 
-def _overlap(one: Box, other: Box) -> float:
+def overlap(one: Box, other: Box) -> float:
+    """Return the area that two boxes (left, bottom, right, top; any unit) share."""
     wide = min(one[2], other[2]) - max(one[0], other[0])
     high = min(one[3], other[3]) - max(one[1], other[1])
     return wide * high if wide > 0.0 and high > 0.0 else 0.0
 
 
 def _outside(box: Box, frame: Box) -> float:
-    return (box[2] - box[0]) * (box[3] - box[1]) - _overlap(box, frame)
+    return (box[2] - box[0]) * (box[3] - box[1]) - overlap(box, frame)
 
 
 def _to_pt(axes: Axes, x: float, y: float) -> tuple[float, float]:

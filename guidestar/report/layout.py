@@ -1,4 +1,4 @@
-"""What the figures share: which camera angle they show, and how the rig frame lies on the sky at that angle.
+"""What the figures share: the camera angle they show, how the rig frame lies on the sky at that angle, the compass.
 
 Sky pictures have north up and east left; their coordinates are arcminutes east and north of the target in the
 tangent plane, and the x axis runs leftward. The signs are those of the project's conventions: PA from north through
@@ -8,12 +8,16 @@ east, ψ = φ + β (mirrored φ − β), y = ρ·cos(θ − ψ), x = ±ρ·sin(�
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from guidestar.field.result import CheckResult, FloatArray, GuideStar, Placement, Setting
 from guidestar.report import palette
 from guidestar.rig import Rig
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 
 @dataclass(frozen=True)
@@ -127,6 +131,16 @@ def guide_star_sky_mm(star: GuideStar) -> tuple[float, float]:
     """Place of a guide star, (east, north) mm in the focal plane."""
     theta = np.radians(star.position_angle_deg)
     return float(star.radius_mm * np.sin(theta)), float(star.radius_mm * np.cos(theta))
+
+
+def compass(axes: Axes, foot: tuple[float, float], length: float, beyond: float) -> None:
+    """Draw north and east as two arrows from `foot`, data units; their letters stand at `beyond` times the length."""
+    arrow = {"arrowstyle": "-|>", "color": palette.INK, "lw": palette.MEDIUM, "shrinkA": 0, "shrinkB": 0}
+    for name, right, up in (("N", 0.0, length), ("E", length, 0.0)):
+        tip = (foot[0] + right, foot[1] + up)
+        axes.annotate("", xy=tip, xytext=foot, arrowprops=arrow, zorder=8, gid=f"arrow {name}")
+        place = (foot[0] + beyond * right, foot[1] + beyond * up)
+        axes.text(*place, name, fontsize=palette.NORMAL, ha="center", va="center", color=palette.INK, zorder=8)
 
 
 def star_numbers(result: CheckResult) -> dict[str, int]:

@@ -13,7 +13,7 @@ from guidestar.maps.bands import Band, Spread
 from guidestar.maps.result import COLUMNS, SkyMap
 from guidestar.maps.summary import Summary
 from guidestar.maps.targets import At, TargetHere
-from guidestar.report.json_output import number
+from guidestar.report.json_values import COORDINATE_DIGITS, direction, number
 
 SCHEMA = "guidestar.map/1"
 
@@ -96,9 +96,9 @@ def _target(row: TargetHere) -> dict[str, Any]:
     return {
         "row": row.number,
         "name": row.target.name,
-        "ra_deg": number(row.target.ra_deg, 7),
-        "dec_deg": number(row.target.dec_deg, 7),
+        "ra_deg": direction(row.target.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(row.target.dec_deg, COORDINATE_DIGITS),
         "b_deg": number(row.target.b_deg, 4),
         **at_to_json(row.at),
-        "best": None if best is None else {"angle_deg": number(best.angle_deg, 4), "sure": bool(best.sure)},
+        "best": None if best is None else {"angle_deg": direction(best.angle_deg), "sure": bool(best.sure)},
     }

@@ -65,7 +65,7 @@ def answer(sky: SkyMap, summary: Summary) -> str:
 def _sparse(summary: Summary) -> str:
     limit = w.share(summary.sparse_below)
     return (
-        f"{_capital(share(summary.whole.usable.below))} of this sky ({_deg2(summary.sparse_deg2)}) "
+        f"{w.capital(share(summary.whole.usable.below))} of this sky ({_deg2(summary.sparse_deg2)}) "
         f"is sparse: fewer than {limit} of the camera angles find a star."
     )
 
@@ -91,10 +91,6 @@ def _poles(summary: Summary) -> str:
 
 def _deg2(area: float) -> str:
     return w.unit(f"{area:,.0f}", "square degrees")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def expected(sky: SkyMap, summary: Summary) -> str:
@@ -124,7 +120,7 @@ def no_data(summary: Summary) -> str:
         return ""
     part = summary.no_data_deg2 / summary.worked_out_deg2
     return (
-        f"NO DATA  {_capital(share(part))} of the sky asked for ({_deg2(summary.no_data_deg2)}) lies where the star "
+        f"NO DATA  {w.capital(share(part))} of the sky asked for ({_deg2(summary.no_data_deg2)}) lies where the star "
         "source holds nothing. It is left out of every figure; it does not mean that there are no stars."
     )
 

@@ -57,7 +57,7 @@ def render_map(
     sheet.title(sky.sweep.rig.name)
     sheet.prose([sentences.made_from(sky)])
     for note in (*sky.sweep.rig.warnings, *notes):
-        sheet.prose([f"WARNING  {note.strip().rstrip('.')}."], hang="  ")
+        sheet.prose([f"WARNING  {w.sentence(note)}"], hang="  ")
     for paragraph in (sentences.answer(sky, summary), sentences.expected(sky, summary), sentences.no_data(summary)):
         if paragraph:
             sheet.gap()
@@ -99,8 +99,7 @@ def _targets(sheet: Sheet, targets: Sequence[TargetHere]) -> None:
     headings = ("row", "target", "b", "usable", "sure", "flip-safe", "best", "expected")
     rows = [_target(row) for row in targets]
     sheet.gap()
-    if not sheet.table(headings, rows, frozenset({1})):
-        sheet.prose(["; ".join(f"{h} {c}" for h, c in zip(headings, line, strict=True)) for line in rows], hang="  ")
+    sheet.table_or_lines(headings, rows, frozenset({1}), between="; ")
     bad = [row for row in targets if row.error is not None]
     if bad:
         sheet.gap()

@@ -276,9 +276,4 @@ def _scale_bar(axes: Axes) -> None:
 def _compass(axes: Axes) -> None:
     (left, right), (low, high) = axes.get_xlim(), axes.get_ylim()
     wide, tall = right - left, high - low
-    foot, length = (left + 0.075 * wide, low + 0.03 * tall), 0.05 * tall
-    for name, tip in (("N", (foot[0], foot[1] + length)), ("E", (foot[0] + length, foot[1]))):
-        arrow = {"arrowstyle": "-|>", "color": palette.INK, "lw": palette.MEDIUM, "shrinkA": 0, "shrinkB": 0}
-        axes.annotate("", xy=tip, xytext=foot, arrowprops=arrow, zorder=8, gid=f"arrow {name}")
-        beyond = (foot[0] + 1.3 * (tip[0] - foot[0]), foot[1] + 1.3 * (tip[1] - foot[1]))
-        axes.text(*beyond, name, fontsize=palette.NORMAL, ha="center", va="center", color=palette.INK, zorder=8)
+    layout.compass(axes, (left + 0.075 * wide, low + 0.03 * tall), 0.05 * tall, 1.3)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from guidestar.field.result import Intervals
 from guidestar.nudge.result import Mosaic, Panel
-from guidestar.report.json_output import asked_json, nudge_json, number, target_json, tidy_intervals
+from guidestar.report.json_output import asked_json, nudge_json, target_json
+from guidestar.report.json_values import COORDINATE_DIGITS, direction, intervals_or_null, number, tidy_intervals
 
 SCHEMA = "guidestar.mosaic/1"
 
@@ -25,11 +25,11 @@ def to_json(mosaic: Mosaic) -> dict[str, Any]:
         "columns": mosaic.columns,
         "rows": mosaic.rows,
         "overlap_percent": number(mosaic.overlap_percent, 4),
-        "grid_angle_deg": number(mosaic.grid_angle_deg, 4),
+        "grid_angle_deg": direction(mosaic.grid_angle_deg),
         "usable_angles_deg": tidy_intervals(mosaic.usable_angles_deg),
         "sure_angles_deg": tidy_intervals(mosaic.sure_angles_deg),
-        "flip_safe_angles_deg": _or_null(mosaic.flip_safe_angles_deg),
-        "angle_deg": number(mosaic.angle_deg, 4),
+        "flip_safe_angles_deg": intervals_or_null(mosaic.flip_safe_angles_deg),
+        "angle_deg": direction(mosaic.angle_deg),
         "margin_deg": number(mosaic.margin_deg, 4),
         "asked_for": mosaic.asked_for,
         "tolerance_deg": number(mosaic.tolerance_deg, 4),
@@ -42,16 +42,12 @@ def to_json(mosaic: Mosaic) -> dict[str, Any]:
     }
 
 
-def _or_null(intervals: Intervals | None) -> list[list[float]] | None:
-    return None if intervals is None else tidy_intervals(intervals)
-
-
 def _panel(panel: Panel) -> dict[str, Any]:
     return {
         "row": panel.row,
         "column": panel.column,
-        "ra_deg": number(panel.ra_deg, 7),
-        "dec_deg": number(panel.dec_deg, 7),
+        "ra_deg": direction(panel.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(panel.dec_deg, COORDINATE_DIGITS),
         "leaning_deg": number(panel.leaning_deg, 4),
         "usable": bool(panel.asked.usable),
         "sure": bool(panel.asked.sure),

@@ -44,7 +44,7 @@ def warnings(mosaic: Mosaic) -> list[str]:
             f"So near to the pole, or so wide, the panels' pictures lean by up to {steepest:.1f}° against the grid, "
             "neighbours by more than their overlap covers: expect gaps, or ask for more --overlap."
         )
-    return [f"WARNING  {text.strip()}" for text in texts]
+    return [f"WARNING  {w.sentence(text)}" for text in texts]
 
 
 def answer(mosaic: Mosaic) -> list[str]:
@@ -55,13 +55,13 @@ def answer(mosaic: Mosaic) -> list[str]:
     if mosaic.sure_angles_deg:
         paragraphs.append(
             f"SURE  {_share(mosaic.sure_angles_deg)} of all camera angles give every panel a guide star wherever the "
-            f"prism sits: {_spans(mosaic.sure_angles_deg)}."
+            f"prism sits within its accuracy: {w.spans(mosaic.sure_angles_deg)}."
         )
     else:
         paragraphs.append("SURE  No camera angle is sure for every panel.")
     paragraphs.append(
         f"USABLE  {_share(mosaic.usable_angles_deg)} of all camera angles, if the prism sits exactly where you "
-        f"measured it: {_spans(mosaic.usable_angles_deg)}."
+        f"measured it: {w.spans(mosaic.usable_angles_deg)}."
     )
     return paragraphs + _flip(mosaic)
 
@@ -72,15 +72,11 @@ def _flip(mosaic: Mosaic) -> list[str]:
         return []
     if not safe:
         return ["MERIDIAN FLIP  None of them serves every panel both before and after the flip."]
-    return [f"MERIDIAN FLIP  {_share(safe)} serve every panel both before and after the flip: {_spans(safe)}."]
+    return [f"MERIDIAN FLIP  {_share(safe)} serve every panel both before and after the flip: {w.spans(safe)}."]
 
 
 def _share(intervals: Intervals) -> str:
     return w.share(sum(end - start for start, end in intervals) / 360.0)
-
-
-def _spans(intervals: Intervals) -> str:
-    return w.joined([w.span(start, end) for start, end in intervals])
 
 
 def chosen(mosaic: Mosaic) -> str:

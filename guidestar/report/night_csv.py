@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from guidestar.night.result import NightResult, TargetNight
-from guidestar.report.json_output import number
+from guidestar.report.json_values import direction, number
 from guidestar.report.night_wording import Clock, clock_of
 from guidestar.report.writing import write_whole
 
@@ -69,14 +69,14 @@ def _row(result: NightResult, night: TargetNight, rank: int, clock: Clock) -> li
     values = [
         rank,
         night.target.name,
-        number(night.target.ra_deg, 6),
+        direction(night.target.ra_deg, 6),
         number(night.target.dec_deg, 6),
         result.dark.evening.isoformat(),
         _moment(night.windows[0].start if night.windows else None, clock),
         _moment(night.windows[-1].end if night.windows else None, clock),
         number(night.hours, 2),
         number(night.guidable_hours, 2),
-        None if choice is None else number(choice.angle_deg, 2),
+        None if choice is None else direction(choice.angle_deg, 2),
         None if choice is None else choice.holds,
         None if choice is None else number(choice.margin_deg, 2),
         "; ".join(stars),

@@ -10,8 +10,9 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
-from guidestar.night.result import Dark, Moment, NightResult, Run, SideOfNight, Span, TargetNight
-from guidestar.report.json_output import number, to_json
+from guidestar.night.result import Choice, Dark, Moment, NightResult, Run, SideOfNight, Span, TargetNight, Turning
+from guidestar.report.json_output import to_json
+from guidestar.report.json_values import COORDINATE_DIGITS, direction, number, tidy_intervals
 from guidestar.report.night_wording import Clock, clock_of
 
 SCHEMA = "guidestar.night/1"
@@ -71,13 +72,13 @@ def _dark(dark: Dark, clock: Clock) -> dict[str, Any]:
 
 
 def _target(night: TargetNight, clock: Clock) -> dict[str, Any]:
-    target, choice, turn = night.target, night.choice, night.turning
+    target = night.target
     return {
         "warnings": list(night.warnings),
         "name": target.name,
         "row": night.row,
-        "ra_deg": number(target.ra_deg, 7),
-        "dec_deg": number(target.dec_deg, 7),
+        "ra_deg": direction(target.ra_deg, COORDINATE_DIGITS),
+        "dec_deg": number(target.dec_deg, COORDINATE_DIGITS),
         "windows": [{**_span(window, clock), "begins": window.begins, "ends": window.ends} for window in night.windows],
         "no_window": night.no_window,
         "hours": number(night.hours, 3),
@@ -89,29 +90,33 @@ def _target(night: TargetNight, clock: Clock) -> dict[str, Any]:
         "flip": _moment(night.flip, clock),
         "moon_least_separation_deg": number(night.moon_least_separation_deg, 1),
         "sun_separation_deg": number(night.sun_separation_deg, 1),
-        "usable_angles_deg": _angles(night.usable),
-        "sure_angles_deg": _angles(night.sure),
-        "choice": None
-        if choice is None
-        else {
-            "angle_deg": number(choice.angle_deg, 4),
-            "asked": choice.asked,
-            "holds": choice.holds,
-            "margin_deg": number(choice.margin_deg, 4),
-            "roll_deg": number(choice.roll_deg, 4),
-        },
+        "usable_angles_deg": tidy_intervals(night.usable),
+        "sure_angles_deg": tidy_intervals(night.sure),
+        "choice": None if night.choice is None else _choice(night.choice),
         "runs": [_run(run, clock) for run in night.runs],
         "sides": [_side(side, clock) for side in night.sides],
-        "turning": None
-        if turn is None
-        else {
-            "total_deg": number(turn.total_deg, 2),
-            "fastest_deg_per_hour": number(turn.fastest_deg_per_hour, 2),
-            "fastest_at": _moment(turn.fastest_at, clock),
-            "exposure_limit_s": number(turn.exposure_limit_s, 2),
-        },
+        "turning": None if night.turning is None else _turning(night.turning, clock),
         "quarter_hours": [_quarter(moment, clock) for moment in night.moments],
         "notes": list(night.notes),
+    }
+
+
+def _choice(choice: Choice) -> dict[str, Any]:
+    return {
+        "angle_deg": direction(choice.angle_deg),
+        "asked": choice.asked,
+        "holds": choice.holds,
+        "margin_deg": number(choice.margin_deg, 4),
+        "roll_deg": direction(choice.roll_deg),
+    }
+
+
+def _turning(turning: Turning, clock: Clock) -> dict[str, Any]:
+    return {
+        "total_deg": number(turning.total_deg, 2),
+        "fastest_deg_per_hour": number(turning.fastest_deg_per_hour, 2),
+        "fastest_at": _moment(turning.fastest_at, clock),
+        "exposure_limit_s": number(turning.exposure_limit_s, 2),
     }
 
 
@@ -119,8 +124,8 @@ def _run(run: Run, clock: Clock) -> dict[str, Any]:
     return {
         **_span(run, clock),
         "side": run.side,
-        "camera_angle_deg": number(run.camera_angle_deg, 4),
-        "camera_angle_end_deg": number(run.camera_angle_end_deg, 4),
+        "camera_angle_deg": direction(run.camera_angle_deg),
+        "camera_angle_end_deg": direction(run.camera_angle_end_deg),
         "star_id": run.star_id,
         "g_mag": number(run.g_mag, 3),
         "exposure_s": number(run.exposure_s, 4),
@@ -132,10 +137,10 @@ def _side(side: SideOfNight, clock: Clock) -> dict[str, Any]:
     return {
         **_span(side, clock),
         "side": side.side,
-        "camera_angle_deg": number(side.camera_angle_deg, 4),
-        "usable_angles_deg": _angles(side.usable),
-        "sure_angles_deg": _angles(side.sure),
-        "own_angle_deg": number(side.own_angle_deg, 4),
+        "camera_angle_deg": direction(side.camera_angle_deg),
+        "usable_angles_deg": tidy_intervals(side.usable),
+        "sure_angles_deg": tidy_intervals(side.sure),
+        "own_angle_deg": direction(side.own_angle_deg),
         "hardest": _quarter(side.hardest, clock),
         "check": to_json(side.check),
     }
@@ -145,7 +150,7 @@ def _quarter(moment: Moment, clock: Clock) -> dict[str, Any]:
     return {
         "time": _moment(moment.time, clock),
         "altitude_deg": number(moment.altitude_deg, 3),
-        "azimuth_deg": number(moment.azimuth_deg, 3),
+        "azimuth_deg": direction(moment.azimuth_deg, 3),
         "airmass": number(moment.airmass, 4),
         "extinction_mag": number(moment.extinction_mag, 4),
         "fwhm_arcsec": number(moment.fwhm_arcsec, 3),
@@ -162,10 +167,6 @@ def _quarter(moment: Moment, clock: Clock) -> dict[str, Any]:
 
 def _span(span: Span, clock: Clock) -> dict[str, str | None]:
     return {"start": _moment(span.start, clock), "end": _moment(span.end, clock)}
-
-
-def _angles(intervals: tuple[tuple[float, float], ...]) -> list[list[float | None]]:
-    return [[number(start, 4), number(end, 4)] for start, end in intervals]
 
 
 def _moment(at: datetime | None, clock: Clock) -> str | None:

@@ -5,8 +5,7 @@ Every function returns a paragraph or a list of them. Words in capitals at the h
 
 from __future__ import annotations
 
-from guidestar.field.result import Intervals
-from guidestar.night.result import Bound, Choice, NightResult, TargetNight, Window
+from guidestar.night.result import Bound, Choice, NightResult, SideOfNight, TargetNight, Window
 from guidestar.report import wording as w
 from guidestar.report.night_wording import Clock, day, hours, place
 
@@ -59,7 +58,7 @@ def _sun(result: NightResult, clock: Clock) -> str:
     if dark.sunrise is not None:
         parts.append(f"sunrise {clock.at(dark.sunrise)}")
     words = w.joined(parts)
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{w.capital(words)}."
 
 
 def _moon(result: NightResult, clock: Clock) -> str:
@@ -179,17 +178,21 @@ def each_side(night: TargetNight) -> list[str]:
     if night.choice is None or night.choice.holds in ("sure", "usable") or len(night.sides) < 2:
         return []
     parts = [
-        f"{side.side.replace(' flip', ' the flip').capitalize() if not i else side.side.replace(' flip', ' the flip')} "
-        f"{w.angle(side.own_angle_deg)} ({'sure' if side.sure else 'usable'})"
-        for i, side in enumerate(night.sides)
+        f"{_side(side)} {w.angle(side.own_angle_deg)} ({'sure' if side.sure else 'usable'})"
+        for side in night.sides
         if side.own_angle_deg is not None
     ]
     if len(parts) < 2:
         return []
+    words = w.joined(parts)
     return [
-        f"EACH SIDE BY ITSELF  {w.joined(parts)} would hold, if you set the camera anew at the flip (which by itself "
-        "turns it by 180°)."
+        f"EACH SIDE BY ITSELF  {w.capital(words)} would hold, if you set the camera anew at the flip "
+        "(which by itself turns it by 180°)."
     ]
+
+
+def _side(side: SideOfNight) -> str:
+    return side.side.replace(" flip", " the flip")
 
 
 def _hints(night: TargetNight) -> str:
@@ -200,19 +203,12 @@ def held(night: TargetNight) -> list[str]:
     """List the camera angles that hold all night."""
     found = []
     if night.sure:
-        found.append(f"SURE ALL NIGHT  {_spans(night.sure)}.")
+        found.append(f"SURE ALL NIGHT  {w.spans(night.sure, _MOST_SPANS)}.")
     if night.usable and night.usable != night.sure:
-        found.append(f"USABLE ALL NIGHT  {_spans(night.usable)}.")
+        found.append(f"USABLE ALL NIGHT  {w.spans(night.usable, _MOST_SPANS)}.")
     if found and len(night.sides) > 1:
-        found[-1] += f" ({night.sides[0].side.capitalize().replace(' flip', ' the flip')}; 180° on at the other side.)"
+        found[-1] += f" ({_side(night.sides[0]).capitalize()}; 180° on at the other side.)"
     return found
-
-
-def _spans(intervals: Intervals) -> str:
-    parts = [w.span(start, end) for start, end in intervals]
-    if len(parts) > _MOST_SPANS:
-        return f"{', '.join(parts[:_MOST_SPANS])} and {len(parts) - _MOST_SPANS} more"
-    return w.joined(parts)
 
 
 def changes(night: TargetNight) -> str:

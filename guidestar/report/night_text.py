@@ -54,7 +54,7 @@ def _one(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) ->
         [f"{w.right_ascension(target.ra_deg)}, {w.declination(target.dec_deg)} (ICRS). {sentences.heading(result)}"]
     )
     for text in _rig_warnings(night):
-        sheet.prose([f"WARNING  {text}"], hang="  ")
+        sheet.prose([f"WARNING  {w.sentence(text)}"], hang="  ")
     _paragraphs(sheet, sentences.darkness(result, clock))
     _paragraphs(sheet, [sentences.up(result, night, clock)])
     if night.choice is None:
@@ -88,9 +88,7 @@ def _runs(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) -
     turning = night.turning is not None
     headings = ("  from", "to", "camera angle", "star", "G mag", *(["exposure"] if lit else []))
     rows = [_run_cells(run, clock, lit, turning) for run in shown]
-    if not sheet.table(headings, rows, frozenset({0, 3})):
-        lines = [", ".join(f"{h.strip()} {c.strip()}" for h, c in zip(headings, row, strict=True)) for row in rows]
-        sheet.prose(lines, indent="  ", hang="  ")
+    sheet.table_or_lines(headings, rows, frozenset({0, 3}), indent="  ")
     more = [f"{len(night.runs) - _MOST_RUNS} more stretches follow."] if len(night.runs) > _MOST_RUNS else []
     notes = [*more, sentences.changes(night)]
     if lit and any(run.star_id for run in night.runs):
@@ -112,9 +110,7 @@ def _run_cells(run: Run, clock: Clock, lit: bool, turning: bool) -> tuple[str, .
 def _hours(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) -> None:
     headings = ("  time", "altitude", "airmass", "lost", "star", "sky", "Moon", "reach", "angles")
     rows = [_moment_cells(moment, clock) for moment in _hourly(night, clock)]
-    if not sheet.table(headings, rows, frozenset({0})):
-        lines = [", ".join(f"{h.strip()} {c.strip()}" for h, c in zip(headings, row, strict=True)) for row in rows]
-        sheet.prose(lines, indent="  ", hang="  ")
+    sheet.table_or_lines(headings, rows, frozenset({0}), indent="  ")
     sheet.prose([sentences.conditions_note(result)], indent="  ")
 
 
@@ -148,8 +144,7 @@ def _list(sheet: Sheet, result: NightResult, clock: Clock) -> None:
     sheet.gap()
     headings = ("", "target", "from", "to", "up", "guided", "angle", "holds", "±", "star", "flip")
     rows = [_row_cells(place, night, clock) for place, night in enumerate(result.targets, 1)]
-    if not sheet.table(headings, rows, frozenset({1, 7, 9})):
-        sheet.prose(["; ".join(f"{h} {c}" for h, c in zip(headings, row, strict=True) if c) for row in rows], hang="  ")
+    sheet.table_or_lines(headings, rows, frozenset({1, 7, 9}), between="; ")
     sheet.prose([_list_note(result)])
     _paragraphs(sheet, [f"{night.target.name}: {night.no_window}" for night in result.targets if night.no_window])
     if result.bad_rows:

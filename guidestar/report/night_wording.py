@@ -42,7 +42,7 @@ class Clock:
     def at(self, moment: datetime) -> str:
         """Write a moment to the nearest minute, as "18:05"; with its offset from UTC where the clocks change."""
         there = self.local(moment + timedelta(seconds=30))
-        return f"{there:%H:%M}{f'{w.NBSP}(UTC{_offset(there)})' if self.changes else ''}"
+        return f"{there:%H:%M}{f'{w.NBSP}(UTC{offset(there)})' if self.changes else ''}"
 
     def span(self, span: Span) -> str:
         """Write a span, as "18:05 to 05:51"."""
@@ -56,8 +56,8 @@ def clock_of(result: NightResult) -> Clock:
     return Clock(zone, ends[0] != ends[1])
 
 
-def _offset(there: datetime) -> str:
-    """Write what a clock shows more than UTC: "+2", "−3:30"."""
+def offset(there: datetime) -> str:
+    """Write what a clock shows more than UTC at a moment by it: "+2", "−3:30", "+0"."""
     minutes = round((there.utcoffset() or timedelta()).total_seconds() / 60.0)
     hours, rest = divmod(abs(minutes), 60)
     return f"{'−' if minutes < 0 else '+'}{hours}" + (f":{rest:02d}" if rest else "")

@@ -59,7 +59,11 @@ def _then(found: Nudge, shift: Shift) -> str:
 def _serves(shift: Shift) -> str:
     stars = w.joined([w.star(star_id) for star_id in shift.star_ids[:3]])
     verb = "serves" if len(shift.star_ids) == 1 else "serve"
-    how = "surely, wherever the prism sits" if shift.sure else "if the prism sits exactly where you measured it"
+    how = (
+        "surely, wherever the prism sits within its accuracy"
+        if shift.sure
+        else "if the prism sits exactly where you measured it"
+    )
     return f"{stars} {verb}, {how}"
 
 
@@ -139,8 +143,6 @@ def _turned(found: Nudge) -> list[str]:
     than = "" if alone is None else f", where the shift alone costs {arcmin(alone.cost_arcmin)}"
     moved = shift.shift_arcmin >= _LEAST_DIFFERENCE_ARCMIN / 10
     move = f"move the target {_move(shift)} (point to {centre(shift)})" if moved else "leave the framing"
-    turned = f"{w.width(abs(shift.turn_deg))} {'more' if shift.turn_deg > 0 else 'less'} than asked"
-    share = w.unit(w.plain(found.turn_cost_percent, 2), "%")
     turned = f"{w.width(abs(shift.turn_deg))} {'more' if shift.turn_deg > 0 else 'less'} than asked"
     share = w.unit(w.plain(found.turn_cost_percent, 2), "%")
     costs = f"so this costs as much as {arcmin(shift.cost_arcmin)} of shift{than}"

@@ -49,11 +49,6 @@ def luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-def red_light(colour: str) -> float:
-    """Share (0 to 1) of a pure red light that a printed `#rrggbb` colour sends back."""
-    return _linear(int(colour[1:3], 16) / 255.0)
-
-
 def _linear(value: float) -> float:
     """Undo the sRGB transfer curve (IEC 61966-2-1)."""
     return float(value / 12.92 if value <= 0.04045 else ((value + 0.055) / 1.055) ** 2.4)

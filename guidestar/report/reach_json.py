@@ -19,7 +19,7 @@ from guidestar.field.guidescope import (
 from guidestar.field.reach import Figures, LitShares, ReachResult
 from guidestar.field.reach_points import PointReach, SpotReach, StarFigures
 from guidestar.field.remedies import Remedy
-from guidestar.report.json_output import number
+from guidestar.report.json_values import number
 
 SCHEMA = "guidestar.reach/1"
 

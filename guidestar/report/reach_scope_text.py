@@ -15,7 +15,7 @@ from guidestar.field.guidescope import (
 )
 from guidestar.report import wording as w
 from guidestar.report.sheet import new_sheet
-from guidestar.signal.centroid import main_pixel_arcsec
+from guidestar.signal.centroid import pixel_arcsec
 
 _NOT_ENOUGH = (
     "NOT GOOD ENOUGH  when the telescope itself moves what the guide scope cannot see (a primary mirror that tips, a "
@@ -66,7 +66,7 @@ def _warnings(scope: GuideScopeComparison) -> list[str]:
 
 
 def _rows(scope: GuideScopeComparison) -> list[tuple[str, str, str]]:
-    pixel = main_pixel_arcsec(scope.rig.telescope.focal_length_mm, scope.rig.camera.pixel_um)
+    pixel = pixel_arcsec(scope.rig.telescope.focal_length_mm, scope.rig.camera.pixel_um)
 
     def row(words: str, of: Callable[[GuideView], str]) -> tuple[str, str, str]:
         return words, of(scope.pick_off), of(scope.guide_scope)

@@ -9,7 +9,7 @@ from guidestar.field.reach import FULLY_LIT, HALF_LIT, ReachResult
 from guidestar.field.reach_points import PointReach, Wish
 from guidestar.field.remedies import Remedy
 from guidestar.report import wording as w
-from guidestar.signal.centroid import main_pixel_arcsec
+from guidestar.signal.centroid import pixel_arcsec
 
 WISHES: Final[dict[Wish, str]] = {"snr": "whole star", "peak": "brightest pixel", "no light": "no light"}
 
@@ -36,7 +36,7 @@ def conditions(result: ReachResult) -> str:
 
 def warnings(result: ReachResult) -> list[str]:
     """One paragraph a warning."""
-    return [f"WARNING  {text.strip().rstrip('.')}." for text in result.warnings]
+    return [f"WARNING  {w.sentence(text)}" for text in result.warnings]
 
 
 def fixed_limit(result: ReachResult) -> list[str]:
@@ -172,7 +172,7 @@ def star_notes(result: ReachResult) -> list[str]:
 def air(result: ReachResult) -> str:
     """Say what the air does besides, which no amount of light mends."""
     motion = result.image_motion_arcsec
-    pixel = main_pixel_arcsec(result.rig.telescope.focal_length_mm, result.rig.camera.pixel_um)
+    pixel = pixel_arcsec(result.rig.telescope.focal_length_mm, result.rig.camera.pixel_um)
     return (
         f"AIR  On top of that the air moves every star, however bright, from exposure to exposure: by up to "
         f"{w.arcsec(motion)} rms along one axis ({w.small(motion / pixel)} main pixels; an upper estimate). Stars "
@@ -219,14 +219,10 @@ def remedy_notes(result: ReachResult, helping: Sequence[Remedy]) -> list[str]:
     for remedy in helping:
         if remedy.undersampled:
             notes.append(
-                f"{_capital(change(remedy))}: that puts most of a star into one pixel: its place is then less exact."
+                f"{w.capital(change(remedy))}: that puts most of a star into one pixel: its place is then less exact."
             )
-        notes += [f"{_capital(change(remedy))}: {text.strip().rstrip('.')}." for text in remedy.warnings]
+        notes += [f"{w.capital(change(remedy))}: {w.sentence(text)}" for text in remedy.warnings]
     idle = [change(remedy) for remedy in result.remedies if remedy not in helping]
     if idle:
         notes.append(f"No gain from: {'; '.join(idle)}.")
     return notes
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

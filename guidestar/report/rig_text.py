@@ -8,10 +8,10 @@ from dataclasses import asdict
 from typing import Any, Final
 
 from guidestar.field.rigfacts import RigFacts
+from guidestar.rig.build import SECTIONS
 
 SCHEMA: Final = "guidestar.rig/1"
 
-_SECTIONS: Final = ("telescope", "camera", "prism", "guide_camera", "guiding", "mount", "sky", "site", "train")
 _LABEL_WIDTH: Final = 22
 
 
@@ -26,7 +26,7 @@ def render_rig(facts: RigFacts, *, width: int = 100) -> str:
             lines += _row(label, text, width)
     lines += _warnings(facts, width)
     lines += ["", "Values in use, defaults included (units are in the names)"]
-    for section in _SECTIONS:
+    for section in SECTIONS:
         lines += _row(section, _values_line(facts, section), width)
     return "\n".join(lines) + "\n"
 
@@ -147,7 +147,7 @@ def _shown(value: Any) -> str:
 
 def rig_values(facts: RigFacts) -> dict[str, dict[str, Any] | None]:
     """Return the rig's values by section, defaults filled in; None for a section that the rig does not have."""
-    sections = {name: getattr(facts.rig, name) for name in _SECTIONS}
+    sections = {name: getattr(facts.rig, name) for name in SECTIONS}
     return {name: None if section is None else asdict(section) for name, section in sections.items()}
 
 

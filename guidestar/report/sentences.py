@@ -6,15 +6,12 @@ paragraph are its name, so that the eye finds it also without colour.
 
 from __future__ import annotations
 
-from guidestar.field.result import Asked, CheckResult, Hint, Intervals, Placement, Setting, SideAnswer
+from guidestar.field.check import MOSTLY_MISSING_MAG
+from guidestar.field.result import Asked, CheckResult, Hint, Placement, Setting, SideAnswer
 from guidestar.report import wording as w
+from guidestar.stars.flags import SPOILED, flag_names
 
-_SPOILED = ("double", "photocentre", "close_neighbour")
-"""Flags of a star whose image may be two images."""
-
-_MOST_MISSING_MAG = 0.7
-"""Beyond a catalogue's completeness by more than this, more stars are missing than listed: stars grow about twofold
-in number with each magnitude or a little less, and the catalogue thins out besides."""
+_SPOILED = frozenset(flag_names(SPOILED))
 
 
 def opening(result: CheckResult) -> list[str]:
@@ -74,12 +71,7 @@ def _size(width_mm: float, height_mm: float) -> str:
 
 def warnings(result: CheckResult) -> list[str]:
     """One paragraph a warning."""
-    return [f"WARNING  {_sentence(text)}" for text in result.warnings]
-
-
-def _sentence(text: str) -> str:
-    text = text.strip()
-    return text if text.endswith((".", "!", "?")) else f"{text}."
+    return [f"WARNING  {w.sentence(text)}" for text in result.warnings]
 
 
 def camera_angle_meaning() -> str:
@@ -109,14 +101,14 @@ def _sure(result: CheckResult) -> str:
     usable = result.usable
     if not usable.sure_angles_deg:
         return (
-            f"SURE  No camera angle is sure: each one loses its star if the prism sits {_prism_play(result)}. "
+            f"SURE  No camera angle is sure: each one can lose its star if the prism sits {_prism_play(result)}. "
             "Measure the prism's offset more closely, or expect to search."
         )
     if usable.sure_fraction >= 1.0:
         return f"SURE  Every camera angle finds {_enough_stars(result)}, even if the prism sits {_prism_play(result)}."
     return (
         f"SURE  {w.share(usable.sure_fraction)} of all camera angles find {_enough_stars(result)}, even if the prism "
-        f"sits {_prism_play(result)}: {_spans(usable.sure_angles_deg)}."
+        f"sits {_prism_play(result)}: {w.spans(usable.sure_angles_deg)}."
     )
 
 
@@ -128,10 +120,6 @@ def _usable(result: CheckResult) -> str:
         f"USABLE  {w.share(usable.fraction)} of all camera angles, if the prism sits exactly where you measured it "
         f"({w.counted(len(usable.angles_deg), 'range')}, in the table below)."
     )
-
-
-def _spans(intervals: Intervals) -> str:
-    return w.joined([w.span(start, end) for start, end in intervals])
 
 
 def setting(result: CheckResult, best: Setting) -> list[str]:
@@ -178,8 +166,8 @@ def saturated(item: Placement) -> bool:
 
 
 def spoiled_ids(result: CheckResult) -> frozenset[str]:
-    """Return the guide stars that the catalogue marks as double or close to another."""
-    return frozenset(star.id for star in result.guide_stars if any(flag in _SPOILED for flag in star.flags))
+    """Return the guide stars that the catalogue marks as double, close to another, or a galaxy."""
+    return frozenset(star.id for star in result.guide_stars if not _SPOILED.isdisjoint(star.flags))
 
 
 def wider_choice(result: CheckResult) -> list[str]:
@@ -342,7 +330,7 @@ def completeness(result: CheckResult) -> str:
 
 
 def _most_are_missing(result: CheckResult) -> bool:
-    return result.stars.faintest_mag > result.stars.complete_to_mag + _MOST_MISSING_MAG
+    return result.stars.faintest_mag > result.stars.complete_to_mag + MOSTLY_MISSING_MAG
 
 
 def _missing(result: CheckResult) -> str:

@@ -61,6 +61,25 @@ class Sheet:
         self.console.print(table)
         return True
 
+    def table_or_lines(
+        self,
+        headings: Sequence[str],
+        rows: Sequence[Sequence[str]],
+        left: frozenset[int] = frozenset(),
+        *,
+        indent: str = "",
+        between: str = ", ",
+    ) -> None:
+        """Print a table, or where it would not fit a line for each row: headings and cells, empty ones left out."""
+        if self.table(headings, rows, left):
+            return
+        lines = [
+            between.join(f"{h.strip()} {cell.strip()}" for h, cell in zip(headings, row, strict=True) if cell)
+            for row in rows
+            if any(row)
+        ]
+        self.prose(lines, indent=indent, hang="  ")
+
     def finished(self) -> str:
         """Take the page from the console: no-break spaces become plain ones, and no line ends in spaces."""
         file = self.console.file

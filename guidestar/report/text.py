@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from guidestar.field.result import Asked, CheckResult, Placement, UsableRange
+from guidestar.field.result import Asked, CheckResult, Placement, UsableRange, together
 from guidestar.nudge.result import Nudge
 from guidestar.report import nudge_sentences, sentences
 from guidestar.report import wording as w
@@ -83,8 +83,7 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
     sheet = new_sheet(width, colour)
     headings = ("row", "target", "sure", "usable", "expected", "best", "margin", "G mag", "flip-safe")
     cells = [_row_cells(row) for row in rows]
-    if not sheet.table(headings, cells, frozenset({1})):
-        sheet.prose(["; ".join(f"{h} {c}" for h, c in zip(headings, line, strict=True)) for line in cells], hang="  ")
+    sheet.table_or_lines(headings, cells, frozenset({1}), between="; ")
     bad = [row for row in rows if isinstance(row.answer, str)]
     if bad:
         sheet.gap()
@@ -197,9 +196,9 @@ def _placements(sheet: Sheet, result: CheckResult, placements: Sequence[Placemen
     if all(item.light is not None for item in shown):
         parts.append((_LIGHT, [_light_cells(item) for item in shown]))
     _side_by_side(sheet, names, parts, marks)
-    notes = [_PLACE_NOTE, *([_LIGHT_NOTE] if len(parts) > 1 else [])]
+    notes = [_PLACE_NOTE, *([_LIGHT_NOTE, *_averaged(placements)] if len(parts) > 1 else [])]
     if any(marks):
-        notes.append("!: a double star, one with a close neighbour, or one that fills its brightest pixel.")
+        notes.append("!: a double star, one with a close neighbour, one that fills its brightest pixel, or a galaxy.")
     notes += [text for text in (_left_out(len(usable)), _not_usable(placements)) if text]
     sheet.prose([" ".join(notes)], indent="  ")
 
@@ -252,6 +251,13 @@ def _light_cells(item: Placement) -> tuple[str, ...]:
         w.percent(light.peak_fill),
         w.arcsec(light.centroid_arcsec),
     )
+
+
+def _averaged(placements: Sequence[Placement]) -> list[str]:
+    found = together(placements)
+    if found is None:
+        return []
+    return [f"Averaged over {w.counted(found.stars, 'star')}, the error is {w.arcsec(found.centroid_arcsec)}."]
 
 
 def _left_out(usable: int) -> str:

@@ -6,34 +6,26 @@ nothing limits outward has a null `max_offset_mm`, and what a rig does not tell 
 
 from __future__ import annotations
 
-import math
 from typing import Any, Final
 
 from guidestar.report import train_sentences as say
+from guidestar.report.json_values import number
 from guidestar.report.train_checklist import SAFETY, checklist
-from guidestar.train.result import GuideFocus, Piece, TrainResult
+from guidestar.train.result import GuideFocus, Piece, Spacing, TrainResult, Window
 
 SCHEMA: Final = "guidestar.train/1"
 
 
 def train_to_json(result: TrainResult, *, with_checklist: bool = False) -> dict[str, Any]:
     """Turn a result into values that `json.dumps(…, allow_nan=False)` takes."""
-    spacing, window = result.spacing, result.window
+    spacing = result.spacing
     values = {
         "schema": SCHEMA,
         "rig": result.rig.name,
         "spacer_mm": _mm(spacing.spacer_mm),
         "glass_shift_mm": _mm(spacing.glass_shift_mm),
         "ray_exact": spacing.ray_exact,
-        "spacing": {
-            "back_focus_mm": _mm(spacing.back_focus_mm),
-            "wanted_mm": _mm(spacing.wanted_mm),
-            "parts_mm": _mm(spacing.parts_mm),
-            "camera_flange_mm": _mm(spacing.flange_mm),
-            "pieces": [_piece(piece) for piece in spacing.pieces],
-            "chosen_spacers_mm": None if spacing.chosen_mm is None else list(spacing.chosen_mm),
-            "residual_mm": _mm(spacing.residual_mm),
-        },
+        "spacing": _spacing(spacing),
         "filter": {
             "place": result.filter.place,
             "stated": result.filter.stated,
@@ -45,21 +37,7 @@ def train_to_json(result: TrainResult, *, with_checklist: bool = False) -> dict[
         "better_order": None
         if result.better_order is None
         else {"names": list(result.better_order.names), "guide_path": _focus(result.better_order.focus)},
-        "prism": {
-            "min_offset_mm": _mm(window.min_offset_mm),
-            "max_offset_mm": _mm(window.max_offset_mm),
-            "best_offset_mm": _mm(window.best_offset_mm),
-            "in_window": window.in_window,
-            "offset_mm": _mm(window.offset_mm),
-            "limited_by": window.limited_by,
-            "allowed_loss": _share(window.allowed_loss),
-            "clear_share": _share(window.clear_share),
-            "field_light_mm2": _mm(window.field_light_mm2),
-            "best_field_light_mm2": _mm(window.best_field_light_mm2),
-            "remedies": [
-                {"kind": item.kind, "amount": _mm(item.amount), "where": item.where or None} for item in window.remedies
-            ],
-        },
+        "prism": _window(result.window),
         "shadow": {
             "worst": _share(result.shadow.worst),
             "corner": result.shadow.corner or None,
@@ -72,6 +50,36 @@ def train_to_json(result: TrainResult, *, with_checklist: bool = False) -> dict[
         values["checklist"] = say.plain_text(checklist(result))
         values["safety"] = list(SAFETY)
     return values
+
+
+def _spacing(spacing: Spacing) -> dict[str, Any]:
+    return {
+        "back_focus_mm": _mm(spacing.back_focus_mm),
+        "wanted_mm": _mm(spacing.wanted_mm),
+        "parts_mm": _mm(spacing.parts_mm),
+        "camera_flange_mm": _mm(spacing.flange_mm),
+        "pieces": [_piece(piece) for piece in spacing.pieces],
+        "chosen_spacers_mm": None if spacing.chosen_mm is None else list(spacing.chosen_mm),
+        "residual_mm": _mm(spacing.residual_mm),
+    }
+
+
+def _window(window: Window) -> dict[str, Any]:
+    return {
+        "min_offset_mm": _mm(window.min_offset_mm),
+        "max_offset_mm": _mm(window.max_offset_mm),
+        "best_offset_mm": _mm(window.best_offset_mm),
+        "in_window": window.in_window,
+        "offset_mm": _mm(window.offset_mm),
+        "limited_by": window.limited_by,
+        "allowed_loss": _share(window.allowed_loss),
+        "clear_share": _share(window.clear_share),
+        "field_light_mm2": _mm(window.field_light_mm2),
+        "best_field_light_mm2": _mm(window.best_field_light_mm2),
+        "remedies": [
+            {"kind": item.kind, "amount": _mm(item.amount), "where": item.where or None} for item in window.remedies
+        ],
+    }
 
 
 def _focus(focus: GuideFocus) -> dict[str, Any]:
@@ -99,15 +107,8 @@ def _piece(piece: Piece) -> dict[str, Any]:
 
 
 def _mm(value: float | None) -> float | None:
-    return _rounded(value, 4)
+    return number(value, 4)
 
 
 def _share(value: float | None) -> float | None:
-    return _rounded(value, 6)
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    """Round; None for None and for what JSON cannot hold. Adding 0.0 turns −0.0 into 0.0."""
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), digits) + 0.0
+    return number(value, 6)

@@ -29,6 +29,8 @@ _FLAG_WORDS = {
     "double": "is a double star, so it may look drawn out",
     "saturated": "fills its brightest pixel in one exposure, so its place is less exact",
     "photocentre": "is a close pair seen as one, so it may look drawn out",
+    "extended": "is a galaxy by Gaia's measurements, so it may be no point of light",
+    "poor_fit": "does not fit one single star in Gaia's measurements, so it may be two, or none",
     "no_mean_position": "has no well-known position, so it may stand a little off",
     "colour_range": "has a colour outside the range of the brightness formula, so its G is rough",
     "colour_assumed": "has no measured colour, so its G is rough",
@@ -77,6 +79,14 @@ def span(start_deg: float, end_deg: float) -> str:
     if end_deg - start_deg >= 360.0:
         return "the whole circle"
     return f"{angle(start_deg)}{NBSP}to{NBSP}{angle(end_deg)}"
+
+
+def spans(intervals: Sequence[tuple[float, float]], most: int | None = None) -> str:
+    """List ranges of camera angles as a sentence does; beyond `most` of them only how many more there are."""
+    parts = [span(start, end) for start, end in intervals]
+    if most is not None and len(parts) > most:
+        return f"{', '.join(parts[:most])} and {len(parts) - most} more"
+    return joined(parts)
 
 
 def share(fraction: float) -> str:
@@ -128,6 +138,17 @@ def joined(parts: Sequence[str], word: str = "and") -> str:
     if len(parts) < 2:
         return "".join(parts)
     return f"{', '.join(parts[:-1])} {word} {parts[-1]}"
+
+
+def capital(text: str) -> str:
+    """Begin with a capital letter, and leave the rest as it is."""
+    return text[:1].upper() + text[1:]
+
+
+def sentence(text: str) -> str:
+    """End a sentence with a full stop unless it has its own ending."""
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def counted(number: int, noun: str, plural: str = "") -> str:

@@ -85,32 +85,26 @@ def broken_part_rules(parts: tuple[Part | None, ...]) -> list[str]:
 
     None stands for a part at fault.
     """
-    sound = [(i, part) for i, part in enumerate(parts, 1) if part is not None]
-    faults = [
-        f"train.parts[{i}].prism_at_mm: found {shown(part.prism_at_mm)}, "
-        f"must be at most the part's length ({number(part.length_mm)} mm)"
-        for i, part in sound
-        if part.prism_at_mm is not None and part.prism_at_mm > part.length_mm
-    ]
-    faults += [
-        f"train.parts[{i}].filter_at_mm: found {shown(part.filter_at_mm)}, "
-        f"must be at most the part's length ({number(part.length_mm)} mm)"
-        for i, part in sound
-        if part.filter_at_mm is not None and part.filter_at_mm > part.length_mm
-    ]
-    with_filter = [i for i, part in sound if part.filter_at_mm is not None]
-    faults += [
-        f"train.parts[{i}].filter_at_mm: a second filter, must stand on one part only "
-        f"(train.parts[{with_filter[0]}] has it already)"
-        for i in with_filter[1:]
-    ]
-    with_prism = [i for i, part in sound if part.prism_at_mm is not None]
-    faults += [
-        f"train.parts[{i}].prism_at_mm: a second prism, must stand on one part only "
-        f"(train.parts[{with_prism[0]}] has it already)"
-        for i in with_prism[1:]
-    ]
-    return faults
+    sound = {i: part for i, part in enumerate(parts, 1) if part is not None}
+    return [fault for what in ("prism", "filter") for fault in _misplaced(what, sound)]
+
+
+def _misplaced(what: str, parts: Mapping[int, Part]) -> Iterator[str]:
+    """Yield what is wrong with the places of prism or filter in parts, which are counted from 1."""
+    key = f"{what}_at_mm"
+    at_mm = {i: getattr(part, key) for i, part in parts.items() if getattr(part, key) is not None}
+    for i, at in at_mm.items():
+        if at > parts[i].length_mm:
+            yield (
+                f"train.parts[{i}].{key}: found {shown(at)}, must be at most the part's length "
+                f"({number(parts[i].length_mm)} mm)"
+            )
+    first, *more = at_mm or [0]
+    for i in more:
+        yield (
+            f"train.parts[{i}].{key}: a second {what}, must stand on one part only "
+            f"(train.parts[{first}] has it already)"
+        )
 
 
 def least_clear_offset_of(rig: Rig) -> float:

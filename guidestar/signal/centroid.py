@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from guidestar.constants import ARCSEC_PER_RADIAN
 from guidestar.signal.flux import star_electrons
-from guidestar.signal.noise import background_variance_e2_per_px, noise_equivalent_area_px
+from guidestar.signal.noise import background_variance_e2_per_px
 from guidestar.signal.setup import GuideSetup
 
 FloatArray = NDArray[np.float64]
@@ -66,22 +66,11 @@ def combined_error(errors: ArrayLike, axis: int = -1) -> FloatArray:
         return np.asarray(1.0 / np.sqrt(np.sum(1.0 / values**2, axis=axis)))
 
 
-def limits_arcsec(g_mag: ArrayLike, throughput: ArrayLike, setup: GuideSetup) -> tuple[FloatArray, FloatArray]:
-    """Return the photon limit σ/√N and the background limit √2 σ·√(A·b)/N, arcsec; their squares add up."""
-    star = star_electrons(g_mag, throughput, setup)
-    noise = noise_equivalent_area_px(setup) * background_variance_e2_per_px(throughput, setup)
-    sigma_arcsec = setup.sigma_effective_px * setup.binned_pixel_arcsec
-    with np.errstate(divide="ignore"):
-        return np.asarray(sigma_arcsec / np.sqrt(star)), np.asarray(sigma_arcsec * np.sqrt(2.0 * noise) / star)
-
-
 def in_main_pixels(error_arcsec: ArrayLike, main_focal_length_mm: float, main_pixel_um: float) -> FloatArray:
     """Return an angle on the sky in pixels of the main camera."""
-    return np.asarray(
-        np.asarray(error_arcsec, dtype=np.float64) / main_pixel_arcsec(main_focal_length_mm, main_pixel_um)
-    )
+    return np.asarray(np.asarray(error_arcsec, dtype=np.float64) / pixel_arcsec(main_focal_length_mm, main_pixel_um))
 
 
-def main_pixel_arcsec(main_focal_length_mm: float, main_pixel_um: float) -> float:
-    """Return the side of a main-camera pixel on the sky, arcsec."""
-    return ARCSEC_PER_RADIAN * main_pixel_um * 1e-3 / main_focal_length_mm
+def pixel_arcsec(focal_length_mm: float, pixel_um: float) -> float:
+    """Return the side of a pixel on the axis as an angle on the sky, arcsec."""
+    return ARCSEC_PER_RADIAN * pixel_um * 1e-3 / focal_length_mm

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from guidestar.constants import ARCSEC_PER_RADIAN, G_MEAN_WAVELENGTH_UM, SEEING_AIRMASS_POWER
 from guidestar.errors import InputError
-from guidestar.signal.centroid import main_pixel_arcsec
+from guidestar.signal.centroid import pixel_arcsec
 from guidestar.signal.setup import GuideSetup
 
 GUIDE_SCOPE_TRANSMISSION = 0.9
@@ -88,7 +88,7 @@ def flexure_of_one_pixel(
     *, main_focal_length_mm: float, main_pixel_um: float, guide_focal_length_mm: float, lever_mm: float
 ) -> Flexure:
     """Return the flexure that moves the main picture by one pixel; all lengths > 0."""
-    angle_arcsec = main_pixel_arcsec(main_focal_length_mm, main_pixel_um)
+    angle_arcsec = pixel_arcsec(main_focal_length_mm, main_pixel_um)
     angle = angle_arcsec / ARCSEC_PER_RADIAN
     return Flexure(
         arcsec=angle_arcsec,

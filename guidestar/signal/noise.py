@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -14,7 +13,6 @@ from guidestar.signal.setup import GuideSetup
 from guidestar.signal.sky import sky_rate_e_per_s_px
 
 FloatArray = NDArray[np.float64]
-Source = Literal["star", "sky", "dark", "read"]
 
 
 def noise_equivalent_area_px(setup: GuideSetup) -> float:
@@ -72,22 +70,6 @@ class NoiseBudget:
     sky_e2: float
     dark_e2: float
     read_e2: float
-
-    @property
-    def total_e2(self) -> float:
-        """Sum of the four, e²."""
-        return self.star_e2 + self.sky_e2 + self.dark_e2 + self.read_e2
-
-    @property
-    def largest(self) -> Source:
-        """The source that makes most of the noise."""
-        parts: dict[Source, float] = {
-            "star": self.star_e2,
-            "sky": self.sky_e2,
-            "dark": self.dark_e2,
-            "read": self.read_e2,
-        }
-        return max(parts, key=lambda name: parts[name])
 
 
 def noise_budget(g_mag: float, throughput: float, setup: GuideSetup) -> NoiseBudget:

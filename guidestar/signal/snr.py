@@ -104,12 +104,6 @@ def faintest_mag(throughput: ArrayLike, setup: GuideSetup) -> FloatArray:
     return magnitude_of(np.maximum(*_electrons_by_wish(throughput, setup)), throughput, setup)
 
 
-def faintest_mag_by_wish(throughput: ArrayLike, setup: GuideSetup) -> tuple[FloatArray, FloatArray]:
-    """Return the reach by SNR alone and by peak SNR alone, G magnitudes; the brighter of the two is the limit."""
-    whole_e, peak_e = _electrons_by_wish(throughput, setup)
-    return magnitude_of(whole_e, throughput, setup), magnitude_of(peak_e, throughput, setup)
-
-
 def reach(throughput: ArrayLike, setup: GuideSetup) -> Reach:
     """Return the faintest usable G at throughput(s) τ = T·V, 0 … 1, and which wish limits it; any shape."""
     tau = np.asarray(throughput, dtype=np.float64)

@@ -46,18 +46,18 @@ _FAINT_G_MAG: Final = 16.0
 _GROWTH_G_MAG: Final = 9.5
 """Middle of the G 9 to 10 from which the growth at the bright end is counted."""
 
-_PIXEL_DEG2: Final = 3.3572
+PIXEL_DEG2: Final = 3.3572
 """Square degrees of a pixel of the fitted counts (HEALPix nside 32)."""
 
 _REPAIR: Final = "install guidestar again, or fit the model as data/README.md says"
 
-_MAPS: Final = ("bright", "bright_growth", "g16", "g17_over_g16", "g18_over_g17")
+MAPS: Final = ("bright", "bright_growth", "g16", "g17_over_g16", "g18_over_g17")
 _ERROR_MAP: Final = "log_faint_error"
-_SPOTTED: Final = ("g16", "g17_over_g16", "g18_over_g17")
+SPOTTED: Final = ("g16", "g17_over_g16", "g18_over_g17")
 """The maps that the three columns of heights belong to."""
-_SPOT_PLACES: Final = "spot_deg"
-_SPOT_HEIGHTS: Final = "spot_heights"
-_TABLES: Final = (_SPOT_PLACES, _SPOT_HEIGHTS, "errors", "g_mag", "log_mean_per_deg2")
+SPOT_PLACES: Final = "spot_deg"
+SPOT_HEIGHTS: Final = "spot_heights"
+_TABLES: Final = (SPOT_PLACES, SPOT_HEIGHTS, "errors", "g_mag", "log_mean_per_deg2")
 
 SPOT_SIGMA_DEG: Final = 0.8
 
@@ -67,12 +67,12 @@ _PLACES_AT_ONCE: Final = 1024
 
 def maps_at(arrays: Arrays, ra_deg: FloatArray, dec_deg: FloatArray) -> Maps:
     """Return each map, that of the error included, at n places (ICRS degrees), shape (n,)."""
-    names = (*_MAPS, _ERROR_MAP)
+    names = (*MAPS, _ERROR_MAP)
     degree = max(int(np.sqrt(len(arrays[name]))) - 1 for name in names)
     basis = harmonics(ra_deg, dec_deg, degree)
     maps = {name: basis[:, : len(arrays[name])] @ arrays[name] for name in names}
-    spots = spot_shapes(arrays[_SPOT_PLACES], ra_deg, dec_deg) @ arrays[_SPOT_HEIGHTS]
-    return maps | {name: maps[name] + spots[:, i] for i, name in enumerate(_SPOTTED)}
+    spots = spot_shapes(arrays[SPOT_PLACES], ra_deg, dec_deg) @ arrays[SPOT_HEIGHTS]
+    return maps | {name: maps[name] + spots[:, i] for i, name in enumerate(SPOTTED)}
 
 
 def spot_shapes(spot_deg: NDArray[np.floating[Any]], ra_deg: FloatArray, dec_deg: FloatArray) -> FloatArray:
@@ -87,7 +87,7 @@ def spot_shapes(spot_deg: NDArray[np.floating[Any]], ra_deg: FloatArray, dec_deg
 
 def deviation(maps: Maps, g_mag: FloatArray) -> FloatArray:
     """Return d(G; p), shape (places, magnitudes), for maps of shape (places,)."""
-    bright, growth_before, faint, step, next_step = (maps[name][:, None] for name in _MAPS)
+    bright, growth_before, faint, step, next_step = (maps[name][:, None] for name in MAPS)
     # The parabola through 16, 17 and 18, and its slope at 16.
     bend = (next_step - step) / 2.0
     faint_growth = step - bend
@@ -151,7 +151,7 @@ class CountsHere:
         wanted = np.atleast_1d(np.asarray(g_mag, dtype=np.float64))
         t = np.clip((wanted - _ANCHOR_G_MAG) / (_FAINT_G_MAG - _ANCHOR_G_MAG), 0.0, 1.0)
         bright, gap = self.model.arrays["errors"]
-        of_pixel = 1.0 / np.sqrt(self.per_deg2(np.maximum(wanted, _FAINT_G_MAG)) * _PIXEL_DEG2)
+        of_pixel = 1.0 / np.sqrt(self.per_deg2(np.maximum(wanted, _FAINT_G_MAG)) * PIXEL_DEG2)
         faint = np.hypot(self.faint_error[:, None], of_pixel)
         error: FloatArray = np.sqrt(((1 - t) * bright) ** 2 + (t * faint) ** 2 + (4 * t * (1 - t) * gap) ** 2)
         return error if np.ndim(g_mag) else error[:, 0]
@@ -194,12 +194,12 @@ def star_counts(path: Path | None = None) -> StarCounts:
     file = path or _builtin_file()
     try:
         with file.open("rb") as stream, np.load(stream, allow_pickle=False) as content:
-            arrays = {name: content[name] for name in (*_MAPS, _ERROR_MAP, *_TABLES)}
+            arrays = {name: content[name] for name in (*MAPS, _ERROR_MAP, *_TABLES)}
     except FileNotFoundError:
         raise DataError(f"The star counts {file} are missing: {_REPAIR}.") from None
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile) as error:
         raise DataError(f"The star counts {file} are damaged ({error}): {_REPAIR}.") from error
-    if any(len(arrays[name]) != term_count(int(np.sqrt(len(arrays[name]))) - 1) for name in _MAPS):
+    if any(len(arrays[name]) != term_count(int(np.sqrt(len(arrays[name]))) - 1) for name in MAPS):
         raise DataError(f"The star counts {file} are damaged (a map is cut short): {_REPAIR}.")
     return StarCounts(arrays)
 

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from guidestar.sky import regions
 from guidestar.sky.regions import Region
 from guidestar.stars import store_write
 from guidestar.stars.pieces import Piece, first_pieces
-from guidestar.stars.piecework import Answer, Fetched, PieceWork, Progress, today, usable_client
+from guidestar.stars.piecework import Answer, Fetched, Progress, bring, today
 from guidestar.stars.services import Service
 from guidestar.stars.store import GAIA_RELEASE, Coverage, Store
 from guidestar.stars.tap import Client
@@ -58,24 +56,21 @@ def fetch(
     DataError
         No service answers, the store cannot be written, or the limit is reached.
     """
-    begin, manners = time.monotonic(), manners or Manners()
-    missing = store.missing(region, faintest_mag)
-    asked = regions.area_deg2(region)
-    if not len(missing):
-        return Fetched(None, asked, 0.0, 0, 0, 0.0)
-    with store_write.writing(store):
-        pass  # a store that cannot be written is told before the network is used
-    client = usable_client(services, manners)
-    limit = min(ROWS_PER_PIECE, (client.most_rows() or ROWS_PER_PIECE + 1) - 1)
-    progress = Progress(regions.area_deg2(missing))
-    try:
-        PieceWork(_Stars(store, faintest_mag, limit), client, limit_bytes, progress, on_progress).all(
-            first_pieces(missing)
-        )
-    finally:
-        client.close()
-    seconds = time.monotonic() - begin
-    return Fetched(client.service.title, asked, progress.done_deg2, progress.stars, progress.size_bytes, seconds)
+
+    def task(client: Client) -> _Stars:
+        return _Stars(store, faintest_mag, min(ROWS_PER_PIECE, (client.most_rows() or ROWS_PER_PIECE + 1) - 1))
+
+    return bring(
+        task,
+        first_pieces,
+        asked=region,
+        missing=store.missing(region, faintest_mag),
+        store=store,
+        services=services,
+        manners=manners or Manners(),
+        on_progress=on_progress,
+        limit_bytes=limit_bytes,
+    )
 
 
 @dataclass

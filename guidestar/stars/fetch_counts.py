@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -14,7 +13,7 @@ from guidestar.stars import store_write
 from guidestar.stars.amount import expected_stars
 from guidestar.stars.counted import ORDER, CountTable, cumulative, nothing_counted, read_counts
 from guidestar.stars.pieces import Piece, cut
-from guidestar.stars.piecework import Answer, Fetched, PieceWork, Progress, today, usable_client
+from guidestar.stars.piecework import Answer, Fetched, Progress, bring, today
 from guidestar.stars.services import Service
 from guidestar.stars.store import GAIA_RELEASE, Coverage, Store
 from guidestar.stars.tap import Client
@@ -58,23 +57,17 @@ def fetch_counts(
     DataError
         No service answers, or the store cannot be written.
     """
-    begin, manners = time.monotonic(), manners or Manners()
     whole = regions.rounded_out(region, ORDER)
-    missing = (read_counts(store) or nothing_counted()).missing(whole, faintest_mag)
-    asked = regions.area_deg2(whole)
-    if not len(missing):
-        return Fetched(None, asked, 0.0, 0, 0, 0.0)
-    with store_write.writing(store):
-        pass  # a store that cannot be written is told before the network is used
-    client = usable_client(services, manners)
-    progress = Progress(regions.area_deg2(missing))
-    try:
-        task = _Counts(store, faintest_mag, client.most_rows())
-        PieceWork(task, client, float("inf"), progress, on_progress).all(pieces_to_count(missing, faintest_mag))
-    finally:
-        client.close()
-    seconds = time.monotonic() - begin
-    return Fetched(client.service.title, asked, progress.done_deg2, progress.stars, progress.size_bytes, seconds)
+    return bring(
+        lambda client: _Counts(store, faintest_mag, client.most_rows()),
+        lambda missing: pieces_to_count(missing, faintest_mag),
+        asked=whole,
+        missing=(read_counts(store) or nothing_counted()).missing(whole, faintest_mag),
+        store=store,
+        services=services,
+        manners=manners or Manners(),
+        on_progress=on_progress,
+    )
 
 
 def pieces_to_count(region: Region, faintest_mag: float) -> list[Piece]:

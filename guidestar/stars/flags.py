@@ -15,7 +15,6 @@ Two star images of the default width (FWHM 3″) overlap when they are less than
 centroid then follows the pair instead of the star. Our choice.
 """
 
-
 POOR_FIT_RUWE: Final = 5.0
 """Gaia's `ruwe` above this makes a star a `poor_fit`.
 
@@ -55,6 +54,10 @@ class StarFlag(IntFlag):
     """Gaia's positions do not fit one single star: `ruwe` above `POOR_FIT_RUWE`."""
     NO_COLOUR = 1 << 13
     """Gaia has no BP or no RP magnitude."""
+
+
+SPOILED: Final = StarFlag.DOUBLE | StarFlag.PHOTOCENTRE | StarFlag.CLOSE_NEIGHBOUR | StarFlag.EXTENDED
+"""What makes a star's image no clean single one: such a star counts, and ranks after clean ones."""
 
 
 def flag_names(bits: int) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -11,14 +12,16 @@ from typing import Any, Final, Protocol
 
 from guidestar.errors import DataError
 from guidestar.sky import regions
+from guidestar.sky.regions import Region
+from guidestar.stars import store_write
 from guidestar.stars.pieces import Piece
 from guidestar.stars.services import Service
+from guidestar.stars.store import Store
 from guidestar.stars.tap import Client
 from guidestar.stars.tap_network import Manners, TooMuch
 
 AT_ONCE: Final = 2
 """Questions to a service at the same time: polite, and enough to keep the line busy."""
-
 
 _LOOK_S: Final = 0.5
 
@@ -63,6 +66,40 @@ class Task(Protocol):
 
     def keep(self, piece: Piece, answer: Answer, service: Service) -> None:
         """Put an answer into the store, at once and for good. Runs in one thread."""
+
+
+def bring(
+    task_for: Callable[[Client], Task],
+    pieces_of: Callable[[Region], Sequence[Piece]],
+    *,
+    asked: Region,
+    missing: Region,
+    store: Store,
+    services: Sequence[Service],
+    manners: Manners,
+    on_progress: Callable[[Progress], None],
+    limit_bytes: float = float("inf"),
+) -> Fetched:
+    """Bring what is missing of a region, by the first service that answers, into the store.
+
+    Raises
+    ------
+    DataError
+        No service answers, the store cannot be written, or the limit is reached.
+    """
+    begin, asked_deg2 = time.monotonic(), regions.area_deg2(asked)
+    if not len(missing):
+        return Fetched(None, asked_deg2, 0.0, 0, 0, 0.0)
+    with store_write.writing(store):
+        pass  # a store that cannot be written is told before the network is used
+    client = usable_client(services, manners)
+    progress = Progress(regions.area_deg2(missing))
+    try:
+        PieceWork(task_for(client), client, limit_bytes, progress, on_progress).all(pieces_of(missing))
+    finally:
+        client.close()
+    seconds = time.monotonic() - begin
+    return Fetched(client.service.title, asked_deg2, progress.done_deg2, progress.stars, progress.size_bytes, seconds)
 
 
 @dataclass

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.field import geometry
+from guidestar.field.light import rig_footprint
 from guidestar.optics import window as formulas
-from guidestar.optics.footprint import Footprint, beam_footprint
+from guidestar.optics.footprint import Footprint
 from guidestar.optics.guidefield import to_sensor
 from guidestar.optics.transmission import PrismFace, throughput
 from guidestar.rig import Rig
@@ -43,17 +44,10 @@ class Depth:
     @classmethod
     def of(cls, rig: Rig) -> Depth:
         """Make it from a rig."""
-        telescope, prism = rig.telescope, rig.prism
-        footprint = beam_footprint(
-            focal_length_mm=telescope.focal_length_mm,
-            aperture_mm=telescope.aperture_mm,
-            central_obstruction_mm=telescope.central_obstruction_mm,
-            ahead_mm=prism.ahead_mm,
-            exit_pupil_mm=telescope.exit_pupil_mm,
-        )
+        prism = rig.prism
         body = formulas.Body(prism.height_mm, max(prism.width_mm, prism.holder_width_mm))
         field = geometry.field_polygon(rig) - np.array([0.0, geometry.centre_mm(rig)])
-        return cls(rig, footprint, body, tuple(_stops(rig)), sensor_corners_mm(rig), field)
+        return cls(rig, rig_footprint(rig), body, tuple(_stops(rig)), sensor_corners_mm(rig), field)
 
     @property
     def least_mm(self) -> float:

@@ -138,14 +138,22 @@ def broken_order_rules(train: Train, parts: Sequence[Part]) -> list[str]:
     """
     sentences = []
     for rule in train.order_rules:
-        words = [word.strip().lower() for word in rule.split(" before ", 1)]
-        places = [_place_of(word, parts) for word in words]
-        if None in places:
-            unknown = words[places.index(None)]
-            sentences.append(f'train.order_rules: "{rule}" names "{unknown}", which is no part; it has no effect')
-        elif places[0] > places[1]:  # type: ignore[operator]
+        unknown = [word for word in _names_in(rule) if _place_of(word, parts) is None]
+        if unknown:
+            sentences.append(f'train.order_rules: "{rule}" names "{unknown[0]}", which is no part; it has no effect')
+        elif _breaks(parts, rule):
             sentences.append(f'train.order_rules: this order breaks "{rule}"')
     return sentences
+
+
+def _breaks(parts: Sequence[Part], rule: str) -> bool:
+    """Tell whether an order breaks a rule; one that names no part has no effect."""
+    first, second = (_place_of(word, parts) for word in _names_in(rule))
+    return first is not None and second is not None and first > second
+
+
+def _names_in(rule: str) -> list[str]:
+    return [word.strip().lower() for word in rule.split(" before ", 1)]
 
 
 def _place_of(word: str, parts: Sequence[Part]) -> int | None:
@@ -171,6 +179,5 @@ def possible_orders(train: Train) -> Iterator[tuple[tuple[Part, ...], int]]:
     ranked = sorted(permutations(pieces), key=lambda p: (sum(a != b for a, b in zip(p, home, strict=True)), p))
     for permutation in ranked:
         parts = tuple(train.parts[i] for i in permutation if i != spacer)
-        keeps_rules = not any("breaks" in sentence for sentence in broken_order_rules(train, parts))
-        if keeps_rules and filter_place(train, parts).place != "ahead":
+        if not any(_breaks(parts, rule) for rule in train.order_rules) and filter_place(train, parts).place != "ahead":
             yield parts, permutation.index(spacer)

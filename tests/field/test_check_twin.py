@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from support import wcs_twin
-from support.compare import asserted_equal, just_beside
+from support.compare import asserted_as_check, asserted_equal
 from support.places import PLACES
 from support.rigs import COMPOUND, NEWTONIAN, REFRACTOR, rig
 
@@ -41,18 +41,7 @@ def stars_of(place, camera, limit):
 def test_usable_and_sure_angles_equal_the_twin(place, camera):
     result = check(Place("somewhere", *place, "coordinates"), camera, tycho2(), epoch_year=EPOCH)
     stars = stars_of(place, camera, result.stars.faintest_mag)
-    steps = np.arange(STEP_DEG / 3, 360, STEP_DEG)
-    usable, sure = result.usable.angles_deg, result.usable.sure_angles_deg
-    asserted_equal(
-        usable,
-        np.concatenate((steps, just_beside(usable))),
-        lambda angle: bool(wcs_twin.usable(camera, place, stars, angle)),
-    )
-    asserted_equal(
-        sure,
-        np.concatenate((steps[::2], just_beside(sure))),
-        lambda angle: wcs_twin.sure(camera, place, stars, angle),
-    )
+    asserted_as_check(result.usable, camera, place, stars, STEP_DEG)
 
 
 def test_each_stars_own_angles_and_place_on_the_sensor_equal_the_twin():

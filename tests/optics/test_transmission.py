@@ -7,6 +7,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from photutils.geometry import circular_overlap_grid
 from scipy.integrate import quad
+from support.light_rays import at_plane
 
 from guidestar.optics.footprint import Footprint, Rectangle, beam_footprint, disc_rectangle_area, share_in_rectangle
 from guidestar.optics.transmission import PrismFace, shadow_share, throughput, transmission
@@ -99,26 +100,10 @@ def test_disc_rectangle_area_stays_smooth_where_a_corner_crosses_the_rim():
 # ---------------------------------------------------------------- T against rays
 
 
-def rays(radius, obstruction_ratio, count, seed):
-    """Points spread evenly over an annulus: one per cell of a polar grid of equal areas, shaken within the cell."""
-    rng = np.random.default_rng(seed)
-    i, j = np.meshgrid(np.arange(count), np.arange(count), indexing="ij")
-    share = (i + rng.random((count, count))) / count
-    angle = 2 * math.pi * (j + rng.random((count, count))) / count
-    distance = radius * np.sqrt(obstruction_ratio**2 + share * (1 - obstruction_ratio**2))
-    return (distance * np.cos(angle)).ravel(), (distance * np.sin(angle)).ravel()
-
-
 def ray_share(x_mm, y_mm, *, f_ratio, obstruction_ratio, ahead_mm, exit_pupil_mm, inside, seed):
     """Trace rays from the exit pupil (radius P/2N, on the axis) to a focal-plane point, and count them at the face."""
-    if math.isinf(exit_pupil_mm):  # telecentric: directions instead of pupil points
-        u, v = rays(1 / (2 * f_ratio), obstruction_ratio, 220, seed)
-        at_x, at_y = x_mm + u * ahead_mm, y_mm + v * ahead_mm
-    else:
-        u, v = rays(exit_pupil_mm / (2 * f_ratio), obstruction_ratio, 220, seed)
-        way = ahead_mm / exit_pupil_mm
-        at_x, at_y = x_mm + (u - x_mm) * way, y_mm + (v - y_mm) * way
-    return np.mean(inside(at_x, at_y))
+    beam = {"f_ratio": f_ratio, "obstruction": obstruction_ratio, "pupil_mm": exit_pupil_mm}
+    return np.mean(inside(*at_plane(x_mm, y_mm, ahead_mm, **beam, count=220, seed=seed)))
 
 
 def test_transmission_equals_traced_rays_at_30_points_for_every_f_ratio_and_prism():

@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from support import rigs
 
 from guidestar.field.result import (
     Asked,
@@ -29,32 +30,15 @@ from guidestar.field.result import (
     Usable,
     UsableRange,
 )
-from guidestar.rig import rig_from_dict
 
 STEP_DEG = 0.1
 PHI_DEG = np.arange(0.0, 360.0, STEP_DEG)
 
 
 def invented_rig(**changes: Any) -> Any:
-    """A rig as a mapping, with `section__key=value` changes, read by the project's own reader."""
-    values: dict[str, Any] = {
-        "name": "invented long rig",
-        "telescope": {
-            "focal_length_mm": 2000.0,
-            "aperture_mm": 200.0,
-            "central_obstruction_mm": 70.0,
-            "exit_pupil_mm": 600.0,
-        },
-        "camera": {"width_mm": 11.3, "height_mm": 11.3, "pixel_um": 3.76},
-        "prism": {"width_mm": 14.0, "height_mm": 8.0, "offset_mm": 14.0, "ahead_mm": 50.0},
-        "guide_camera": {"width_mm": 5.6, "height_mm": 3.2, "pixel_um": 2.9},
-        "guiding": {"faintest_mag": 11.0},
-        "mount": {"kind": "german"},
-    }
-    for key, value in changes.items():
-        section, name = key.split("__")
-        values.setdefault(section, {})[name] = value
-    return rig_from_dict(values, where="an invented rig")
+    """Return a rig with `section__key=value` changes, read by the project's own reader."""
+    own = {"name": "invented long rig", "guiding": {"faintest_mag": 11.0}, "mount": {"kind": "german"}}
+    return rigs.rig(rigs.COMPOUND | own, **changes)
 
 
 def runs(mask: np.ndarray) -> tuple[tuple[float, float], ...]:

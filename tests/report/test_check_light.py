@@ -101,6 +101,21 @@ def test_json_holds_the_light():
     assert found["best"]["placements"][0]["snr"] > 10
 
 
+def test_several_stars_tell_a_shift_better_together():
+    """k stars of errors e weigh 1/e²: 1/√Σ e⁻²; one that fills its pixel does not count."""
+    stars = np.array([[15.3, 30.0, 5.0], [15.6, 31.0, 11.3], [15.0, 30.5, 12.4]])
+    result = answer(stars=stars, question=Question(30.5, 0.0))
+    first, *others = (item.light for item in result.asked.placements)
+    assert first.peak_fill >= 1.0 > max(light.peak_fill for light in others)
+    error = sum(light.centroid_arcsec**-2 for light in others) ** -0.5
+    assert to_json(result)["asked"]["together"] == {"stars": 2, "centroid_arcsec": pytest.approx(error, abs=5e-5)}
+    assert f"Averaged over 2 stars, the error is {error:.3f}″." in flat(render(result, width=100))
+    alone = answer(stars=stars[:2], question=Question(30.5, 0.0))
+    assert to_json(alone)["asked"]["together"] is None
+    assert "Averaged" not in render(alone, width=100)
+    assert to_json(answer(stars=stars, guiding__faintest_mag=13.0))["best"]["together"] is None
+
+
 def test_saturated_and_double_stars_are_marked_and_explained():
     bright = np.array([[15.3, 30.0, 5.0], [15.6, 31.0, 11.3], [15.0, 30.5, 12.4]])
     flags = np.array([0, int(StarFlag.DOUBLE), 0])
@@ -110,8 +125,17 @@ def test_saturated_and_double_stars_are_marked_and_explained():
     words = flat(text)
     assert "S0 fills its brightest pixel in one exposure" in words
     assert "S1 is a double star" in words
-    assert "!: a double star, one with a close neighbour, or one that fills its brightest pixel." in words
+    assert "!: a double star, one with a close neighbour, one that fills its brightest pixel, or a galaxy." in words
     assert "!:" not in render(answer(), width=110)
+
+
+def test_what_may_be_no_star_is_told():
+    flags = np.array([int(StarFlag.EXTENDED), int(StarFlag.POOR_FIT), 0])
+    text = render(answer(stars=np.array([[15.3, 30.0, 9.0], [15.6, 31.0, 11.3], [15.0, 30.5, 12.4]]), flags=flags))
+    words = flat(text)
+    assert "S0 is a galaxy by Gaia's measurements" in words
+    assert "S1 does not fit one single star" in words
+    assert {line.split()[0] for line in text.splitlines() if line.rstrip().endswith("″  !")} == {"S0"}
 
 
 def test_a_star_saturated_elsewhere_only_is_not_called_so_here():

@@ -9,6 +9,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from matplotlib.text import Text
+from support.inks import red_light
 
 from guidestar.errors import InputError
 from guidestar.report import dial_figure, field_figure, figures, guide_picture, labels, layout, palette, paper
@@ -278,7 +279,7 @@ def test_no_type_is_smaller_than_seven_points_and_none_leaves_the_page(result):
 
 def test_inks_differ_in_grey_and_in_red_light():
     order = [palette.PAPER, palette.TINT, palette.SHADE, palette.INK]
-    for seen in (palette.luminance, palette.red_light):
+    for seen in (palette.luminance, red_light):
         levels = [seen(colour) for colour in order]
         assert all(lighter - darker > 0.15 for lighter, darker in pairwise(levels))
         assert seen(palette.SHADE) - seen(palette.ACCENT) > 0.15

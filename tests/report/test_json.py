@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from guidestar.report.json_output import error_row, tidy_intervals, to_json
+from guidestar.report.json_output import error_row, to_json
+from guidestar.report.json_values import tidy_intervals
 
 FIELDS = {
     "target": {"name", "ra_deg", "dec_deg", "l_deg", "b_deg"},

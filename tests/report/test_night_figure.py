@@ -6,6 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from support.inks import red_light
 from support.planned import MOUNTS, one
 
 from guidestar.errors import InputError
@@ -93,7 +94,7 @@ def test_greys_are_told_apart_and_ink_stands_out_on_them():
     assert levels == sorted(levels, reverse=True)
     assert min(a - b for a, b in pairwise(levels)) > 0.05
     assert (levels[-1] + 0.05) / (palette.luminance(palette.ACCENT) + 0.05) > 4.5
-    assert palette.red_light(_DARK) - palette.red_light(palette.ACCENT) > 0.5
+    assert red_light(_DARK) - red_light(palette.ACCENT) > 0.5
 
 
 def test_hours_have_their_dates():

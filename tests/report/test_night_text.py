@@ -156,6 +156,16 @@ def test_json_holds_what_the_result_holds(mount):
     assert out["site"]["time_zone"] == "Europe/Berlin"
 
 
+def test_angles_stay_below_360_however_they_are_rounded():
+    result, night, _ = one("german")
+    just_below = replace(night, choice=replace(night.choice, angle_deg=359.99999), usable=((359.99999, 361.0),))
+    (target,) = night_to_json(replace(result, targets=(just_below,)))["targets"]
+    assert target["choice"]["angle_deg"] == 0.0
+    assert target["usable_angles_deg"] == [[0.0, 1.0]]
+    (row,) = csv.DictReader(io.StringIO(night_to_csv(replace(result, targets=(just_below,)))))
+    assert float(row["camera_angle_deg"]) == 0.0
+
+
 def test_json_of_a_night_without_hours():
     result, _, _ = one(
         "german", target=(148.9, 69.1), site=Site(latitude_deg=78.2, longitude_deg=15.6), evening=date(2026, 6, 21)

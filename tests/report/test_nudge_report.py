@@ -37,7 +37,7 @@ def test_it_says_how_far_where_to_and_on_which_star(moved):
     shift = moved.nudge.sure
     text = words(moved)
     assert f"NUDGE Move the target {shift.shift_arcmin:.1f}′ towards the right of the picture." in text
-    assert f"Then {shift.star_ids[0]} serves, surely, wherever the prism sits." in text
+    assert f"Then {shift.star_ids[0]} serves, surely, wherever the prism sits within its accuracy." in text
     assert f"Point the telescope to {nudge_sentences.centre(shift)} (ICRS)".replace("\N{NO-BREAK SPACE}", " ") in text
     assert f"off the target towards the south (position angle {shift.direction_deg:.0f}°)" in text
     assert "pixels right of the picture's middle" in text

@@ -4,6 +4,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from support.inks import red_light
 from support.rigs import COMPOUND, FAST, NEWTONIAN, rig
 
 from guidestar.errors import InputError
@@ -72,7 +73,7 @@ def test_the_ring_is_drawn():
 
 
 def test_greys_fall_with_the_light_in_grey_and_in_red_light():
-    for scale in (palette.luminance, palette.red_light):
+    for scale in (palette.luminance, red_light):
         seen = [scale(grey) for grey in _GREYS]
         assert seen == sorted(seen)
     assert palette.luminance(_GREYS[0]) > 4 * palette.luminance(palette.INK)

@@ -9,8 +9,7 @@ from guidestar.signal.centroid import (
     centroid_error_px,
     combined_error,
     in_main_pixels,
-    limits_arcsec,
-    main_pixel_arcsec,
+    pixel_arcsec,
 )
 from guidestar.signal.flux import star_electrons
 from guidestar.signal.noise import background_variance_e2_per_px, noise_equivalent_area_px
@@ -92,12 +91,16 @@ def test_in_arcsec_it_is_the_pixel_figure_times_the_binned_scale(vary):
     background = background_variance_e2_per_px(0.4, setup)
     in_px = centroid_error_px(star, background, setup.sigma_effective_px)
     assert centroid_error_arcsec(12.0, 0.4, setup) == pytest.approx(float(in_px) * setup.binned_pixel_arcsec)
-    photon, sky = limits_arcsec(12.0, 0.4, setup)
-    assert math.hypot(photon, sky) == pytest.approx(float(centroid_error_arcsec(12.0, 0.4, setup)))
+
+
+def test_it_is_the_sum_of_the_photon_and_the_background_limit(vary):
+    """σ/√N and √2 σ/SNR, where the SNR holds the background alone."""
+    setup = vary(binning=2)
+    star, background = float(star_electrons(12.0, 0.4, setup)), float(background_variance_e2_per_px(0.4, setup))
     sigma = setup.sigma_effective_px * setup.binned_pixel_arcsec
-    assert photon == pytest.approx(sigma / math.sqrt(star))
-    background_snr = float(star) / math.sqrt(noise_equivalent_area_px(setup) * float(background))
-    assert sky == pytest.approx(math.sqrt(2) * sigma / background_snr)
+    background_snr = star / math.sqrt(noise_equivalent_area_px(setup) * background)
+    limits = sigma / math.sqrt(star), math.sqrt(2) * sigma / background_snr
+    assert math.hypot(*limits) == pytest.approx(float(centroid_error_arcsec(12.0, 0.4, setup)))
 
 
 def test_error_over_snr_lies_between_the_two_limits():
@@ -128,5 +131,5 @@ def test_no_light_has_no_place(usual):
 
 
 def test_main_camera_pixels():
-    assert main_pixel_arcsec(2000.0, 3.76) == pytest.approx(0.38778, abs=1e-5)
+    assert pixel_arcsec(2000.0, 3.76) == pytest.approx(0.38778, abs=1e-5)
     assert in_main_pixels(0.2, 2000.0, 3.76) == pytest.approx(0.51576, abs=1e-5)

@@ -14,7 +14,6 @@ from guidestar.signal.setup import GuideSetup
 from guidestar.signal.sky import sky_rate_e_per_s_px
 from guidestar.signal.snr import (
     faintest_mag,
-    faintest_mag_by_wish,
     needed_throughput,
     peak_snr,
     reach,
@@ -190,7 +189,8 @@ def test_star_over_many_pixels_is_limited_by_its_peak(vary):
     spread = vary(focal_length_mm=4000.0, fwhm_arcsec=6.0)
     found = reach(1.0, spread)
     assert found.limited_by == "peak"
-    by_snr, by_peak = faintest_mag_by_wish(1.0, spread)
+    by_snr = faintest_mag(1.0, vary(focal_length_mm=4000.0, fwhm_arcsec=6.0, min_peak_snr=0.0))
+    by_peak = faintest_mag(1.0, vary(focal_length_mm=4000.0, fwhm_arcsec=6.0, min_snr=0.0))
     assert found.faintest_mag == by_peak < by_snr
     assert reach(1.0, vary(focal_length_mm=300.0)).limited_by == "snr"
 

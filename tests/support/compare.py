@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from guidestar.angles import circular
+from support import wcs_twin
 
 NEAR_DEG = 0.02
 """How far apart the ends of two answers may be."""
@@ -31,3 +32,14 @@ def just_beside(intervals):
     if len(edges) == 1 and edges[0, 1] - edges[0, 0] == 360:
         return np.empty(0)
     return np.concatenate([edge + side * 1.05 * NEAR_DEG for edge in edges.T for side in (-1, 1)]) % 360
+
+
+def asserted_as_check(found, camera, place, stars, step_deg):
+    """Hold `wcs_twin` step by step against the usable and sure angles that `check` found (`CheckResult.usable`)."""
+    steps = np.arange(step_deg / 3, 360, step_deg)
+    for intervals, angles, twin in (
+        (found.angles_deg, steps, wcs_twin.usable),
+        (found.sure_angles_deg, steps[::2], wcs_twin.sure),
+    ):
+        every = np.concatenate((angles, just_beside(intervals)))
+        asserted_equal(intervals, every, lambda angle, twin=twin: bool(twin(camera, place, stars, angle)))

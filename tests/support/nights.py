@@ -60,7 +60,7 @@ def dark_of(start: datetime = DUSK, end: datetime = DAWN, *, kind: str = "astron
     noon = datetime(start.year, start.month, start.day, 11, 20, tzinfo=UTC)
     whole = Span(noon, noon + timedelta(hours=24))
     sun = "never sets" if kind == "none" else "rises and sets"
-    return Dark(evening, whole, sun, None, None, -30.0, 20.0, spans, spans, spans, kind, moon, empty, tuple(notes))
+    return Dark(evening, whole, sun, None, None, -30.0, spans, spans, spans, kind, moon, tuple(notes))
 
 
 def side_of(rig: Rig, sky: MadeUpSky, name: str, start: datetime, end: datetime, angle_deg: float) -> SideOfNight:
