@@ -29,9 +29,14 @@ Kernel = TypeVar("Kernel", bound=Callable[..., Any])
 TURN = 2.0 * math.pi
 
 
+_SETTINGS: dict[str, Any] = {"nogil": True, "error_model": "numpy"}
+_INNER: dict[str, Any] = _SETTINGS | {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+"""Inner kernels are called by kernels only: what else would be compiled is a fifth of the work."""
+
+
 def compiled(function: Kernel) -> Kernel:
     """Compile an inner kernel; the outermost ones, which are kept on disk, are made in `guidestar.maps.kernels`."""
-    return cast("Kernel", njit(nogil=True, error_model="numpy")(function))
+    return cast("Kernel", njit(**_INNER)(function))
 
 
 def inlined(function: Kernel) -> Kernel:
@@ -40,7 +45,7 @@ def inlined(function: Kernel) -> Kernel:
     Where a call remains, numba counts references to each array that is passed, and threads that count on the same one
     hinder each other.
     """
-    return cast("Kernel", njit(nogil=True, error_model="numpy", forceinline=True)(function))
+    return cast("Kernel", njit(forceinline=True, **_INNER)(function))
 
 
 def merged(function: Kernel) -> Kernel:
@@ -49,8 +54,19 @@ def merged(function: Kernel) -> Kernel:
     For those in the middle: a kernel is compiled again as a part of each one that calls it, so every level costs
     seconds.
     """
-    return cast("Kernel", njit(nogil=True, error_model="numpy", inline="always")(function))
+    return cast("Kernel", njit(inline="always", **_INNER)(function))
 
+
+def fixed(*numbers: int) -> tuple[int, ...]:
+    """Return whole numbers for kernels to hand on to other kernels.
+
+    As numpy has them: Python's own are to numba a type each, and it would compile what is called with one, and all that
+    calls in turn, for just this number and again for any.
+    """
+    return tuple(cast("int", np.int64(number)) for number in numbers)
+
+
+(NOUGHT,) = fixed(0)
 
 RADIUS, COUNT, FIRST_ARC, NUMBERS_AN_ARC = 0, 1, 2, 6
 WHOLE_CIRCLE = -1.0

@@ -15,6 +15,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from guidestar.angles.circular import SLIVER_DEG
 from guidestar.angles.kernels import TURN, compiled, inlined
 
 FloatArray = NDArray[np.float64]
@@ -23,8 +24,14 @@ IntArray = NDArray[np.int64]
 CELLS = 256
 WORDS = CELLS // 64
 CELL = TURN / CELLS
+_SLIVER = math.radians(SLIVER_DEG)
+"""Gaps nearer to each other than this are one: what lies between is rounding noise."""
 _ALL = -1
 """Every bit of a word (two's complement)."""
+
+_PRIME = 67
+_PLACE = np.array([next((i for i in range(64) if (1 << i) % _PRIME == left), 0) for left in range(_PRIME)])
+"""Which bit is set, by what a word of one bit leaves over divided by the prime."""
 
 START, END, MARK, GAP_START, GAP_END, RUN_START, RUN_END = range(7)
 """Rows of floats: the arcs; their ends in order; the turns that too few of them cover, in pieces, and joined to
@@ -97,16 +104,22 @@ def add_covered(bits: IntArray, arcs: FloatArray, n: int) -> int:
     With them, arcs that touch no other cell can be left out of `wanting`.
     """
     count = bits.shape[0] - 1
-    begin = -1
-    for cell in range(CELLS + 1):
-        on = cell < CELLS and (bits[count, (cell >> 6) & (WORDS - 1)] >> (cell & 63)) & 1 == 1
-        if on and begin < 0:
-            begin = cell
-        elif not on and begin >= 0:
-            for _ in range(count):
-                arcs[START, n], arcs[END, n] = begin * CELL, cell * CELL
-                n += 1
-            begin = -1
+    begin, before = -1, 0
+    for word in range(WORDS + 1):
+        here = bits[count, word] if word < WORDS else 0
+        changes = here ^ ((here << 1) | before)
+        before = (here >> 63) & 1
+        while changes != 0:
+            lowest = changes & -changes
+            changes ^= lowest
+            cell = 64 * word + _PLACE[np.uint64(lowest) % np.uint64(_PRIME)]
+            if begin < 0:
+                begin = cell
+            else:
+                for _ in range(count):
+                    arcs[START, n], arcs[END, n] = begin * CELL, cell * CELL
+                    n += 1
+                begin = -1
     return n
 
 
@@ -116,6 +129,8 @@ def wanting(arcs: FloatArray, marks: IntArray, n: int, count: int) -> int:
 
     Gaps lie between 0 and 2π, in order; one that crosses 0 is two, and so is one where the number of arcs changes.
     """
+    if count == 1:
+        return _wanting_once(arcs, marks, n)
     depth = _sorted_ends(arcs, marks, n)
     found, before = 0, 0.0
     for i in range(2 * n + 1):
@@ -127,6 +142,45 @@ def wanting(arcs: FloatArray, marks: IntArray, n: int, count: int) -> int:
         if i < 2 * n:
             depth += marks[STEP, i]
     return found
+
+
+@inlined
+def _wanting_once(arcs: FloatArray, marks: IntArray, n: int) -> int:
+    """Do as `wanting` where one arc is enough: going through the arcs in the order of their starts.
+
+    Starts in order and their ends are held in the rows of marks and, as they are free yet, of the runs' starts.
+    """
+    reach = 0.0
+    for i in range(n):
+        start = arcs[START, i] - math.floor(arcs[START, i] / TURN) * TURN
+        arcs[MARK, i], arcs[RUN_START, i] = start, start + min(arcs[END, i] - arcs[START, i], TURN)
+        reach = max(reach, arcs[RUN_START, i] - TURN)
+    _sort_starts(arcs, n)
+    found = 0
+    for i in range(n + 1):
+        here = TURN if i == n else min(arcs[MARK, i], TURN)
+        if here > reach:
+            arcs[GAP_START, found], arcs[GAP_END, found], marks[MISSING, found] = reach, here, 1
+            found += 1
+        if i < n:
+            reach = max(reach, arcs[RUN_START, i])
+    return found
+
+
+@inlined
+def _sort_starts(arcs: FloatArray, n: int) -> None:
+    """Sort starts with their ends (shell sort)."""
+    gap = 1
+    while gap < n // 3:
+        gap = 3 * gap + 1
+    while gap > 0:
+        for i in range(gap, n):
+            start, end, j = arcs[MARK, i], arcs[RUN_START, i], i
+            while j >= gap and arcs[MARK, j - gap] > start:
+                arcs[MARK, j], arcs[RUN_START, j] = arcs[MARK, j - gap], arcs[RUN_START, j - gap]
+                j -= gap
+            arcs[MARK, j], arcs[RUN_START, j] = start, end
+        gap //= 3
 
 
 @inlined
@@ -174,12 +228,12 @@ def joined(arcs: FloatArray, gaps: int) -> int:
     """Join gaps that touch, also across 0, to runs; the first may begin before 0. Return their number."""
     found = 0
     for i in range(gaps):
-        if found and arcs[GAP_START, i] == arcs[RUN_END, found - 1]:
+        if found and arcs[GAP_START, i] - arcs[RUN_END, found - 1] <= _SLIVER:
             arcs[RUN_END, found - 1] = arcs[GAP_END, i]
         else:
             arcs[RUN_START, found], arcs[RUN_END, found] = arcs[GAP_START, i], arcs[GAP_END, i]
             found += 1
-    if found > 1 and arcs[RUN_START, 0] == 0.0 and arcs[RUN_END, found - 1] == TURN:
+    if found > 1 and arcs[RUN_START, 0] + TURN - arcs[RUN_END, found - 1] <= _SLIVER:
         found -= 1
         arcs[RUN_START, 0], arcs[RUN_END, 0] = arcs[RUN_START, found] - TURN, arcs[RUN_END, 0]
     return found

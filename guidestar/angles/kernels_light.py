@@ -12,15 +12,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import compiled, inlined
-from guidestar.angles.light import _COARSEST_SCAN, _FINEST_SCAN, _STEPS_PER_BEAM
+from guidestar.angles.kernels import compiled, fixed, inlined
+from guidestar.angles.light import COARSEST_SCAN, FINEST_SCAN, STEPS_PER_BEAM
 
 FloatArray = NDArray[np.float64]
 
 GOLDEN = (math.sqrt(5.0) - 1.0) / 2.0
-MOST_POINTS = _FINEST_SCAN
-MOST_SPANS = _FINEST_SCAN // 2 + 2
-ON_CIRCLE, ON_MOVE = 0, 1
+MOST_POINTS = FINEST_SCAN
+MOST_SPANS = FINEST_SCAN // 2 + 2
+ON_CIRCLE, ON_MOVE = fixed(0, 1)
+_COARSEST_MOVE = 9
+"""Points at least along a move: it is a millimetre or two long, and the beam's radius rules as on a circle."""
 
 
 class Beam(NamedTuple):
@@ -139,10 +141,11 @@ def lit_spans(
         To work in.
     spans : (`MOST_SPANS`, 2) array
     """
-    count = _COARSEST_SCAN
+    coarsest = COARSEST_SCAN if kind == ON_CIRCLE else _COARSEST_MOVE
+    count = coarsest
     if beam.outer_mm > 0.0:
-        count = math.ceil(_STEPS_PER_BEAM * length_mm / beam.outer_mm) + 1
-    count = min(max(count, _COARSEST_SCAN), _FINEST_SCAN)
+        count = math.ceil(STEPS_PER_BEAM * length_mm / beam.outer_mm) + 1
+    count = min(max(count, coarsest), FINEST_SCAN)
     for i in range(count):
         places[i] = end if i == count - 1 else start + (end - start) * i / (count - 1)
         heights[i] = _height(beam, kind, p, q, level, places[i])

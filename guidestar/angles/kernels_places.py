@@ -109,7 +109,9 @@ def fill(
         outer[:] = _WHOLE << 8
         return
     step = 2.0 * half_mm * _ROOM / SQUARES
-    reference = corners[:, 0].mean()
+    reference = 0.0
+    for i in range(corners.shape[0]):
+        reference += corners[i, 0] / corners.shape[0]
     for row in range(SQUARES):
         for column in range(SQUARES):
             x1, y1 = (column - SQUARES // 2) * step, (row - SQUARES // 2) * step

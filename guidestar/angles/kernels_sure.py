@@ -9,8 +9,8 @@ intervals still not cover? Then none of the piece is sure. Shrunk by that, do th
 Most pieces are settled so. In the others one looks at every pair of ends. A difference f of two, A and B at both ends
 of the piece and of one sign there, has no root between if √A + √B ≥ √C, with C = w²/2 · max|f″| for a piece w wide: f
 strays from its chord by no more than C·s(1 − s), at the share s of the way. Where all pairs but one are settled like
-that, the answer is known; else the piece is halved. Nothing is stepped over where no star needs much light (such a
-star's interval ends where T falls short, which has no such bound; see `_STEP`).
+that, the answer is known; else the piece is halved. Nothing is stepped over. Stars in need of much light:
+`guidestar.angles.kernels_sure_lit`.
 """
 
 from __future__ import annotations
@@ -20,15 +20,13 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.handover import _PARALLEL, _STEP_DEG
-from guidestar.angles.kernels import compiled, inlined
-from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_MOVE, Beam, lit_spans
+from guidestar.angles.handover import PARALLEL
+from guidestar.angles.kernels import compiled, fixed, inlined
+from guidestar.angles.kernels_light import MOST_POINTS
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-_STEP = math.radians(_STEP_DEG)
-"""With stars in need of light pieces are halved down to this, and then judged by their ends, as the numpy code does."""
 _NARROW = math.radians(0.2)
 """Where an end is the least or greatest of several sinusoids, only pieces narrower than this are settled by their
 ends."""
@@ -36,20 +34,20 @@ _NARROWEST = 1e-6
 """Radians; narrower pieces are judged by their ends in any case."""
 _CLOSE = 1e-10
 """Radians to which a change is located."""
-_STACK = 128
+STACK = 128
 _SPANS_A_STAR = 8
 """Room for so many intervals of moves a star; the light of a beam with a hole on a rectangle makes three at most."""
 
-LOW, HIGH, OTHER_LOW, OTHER_HIGH = range(4)
+LOW, HIGH, OTHER_LOW, OTHER_HIGH = fixed(0, 1, 2, 3)
 """Rows of the room to work in."""
-_STACK_LEFT, _STACK_RIGHT, _PLACES, _HEIGHTS = range(4, 8)
-_ROWS = 8
+STACK_LEFT, STACK_RIGHT, PLACES, HEIGHTS, ACROSS, ALONG, SLACK = range(4, 11)
+_ROWS = 11
 
 
 @compiled
 def room_for(stars: int) -> FloatArray:
     """Return arrays to work in, as rows of one, for up to so many stars at once."""
-    return np.empty((_ROWS, max(_SPANS_A_STAR * stars + 1, max(MOST_POINTS, _STACK))))
+    return np.empty((_ROWS, max(_SPANS_A_STAR * stars + 1, max(MOST_POINTS, STACK))))
 
 
 @inlined
@@ -57,9 +55,9 @@ def is_smooth(planes: FloatArray) -> bool:
     """Return whether the moves that a star accepts are ended by one edge on either side, which runs along x."""
     upper, lower, sloping = 0, 0, 0
     for p in range(planes.shape[0]):
-        upper += planes[p, 1] > 1.0 - _PARALLEL
-        lower += planes[p, 1] < -1.0 + _PARALLEL
-        sloping += abs(planes[p, 1]) > _PARALLEL
+        upper += planes[p, 1] > 1.0 - PARALLEL
+        lower += planes[p, 1] < -1.0 + PARALLEL
+        sloping += abs(planes[p, 1]) > PARALLEL
     return upper == 1 and lower == 1 and sloping == 2
 
 
@@ -80,7 +78,7 @@ def accepted(
         low, high = -np.inf, np.inf
         for p in range(planes.shape[0]):
             b = planes[p, 1]
-            if abs(b) > _PARALLEL:
+            if abs(b) > PARALLEL:
                 value = (planes[p, 0] * x + b * y - planes[p, 2]) / b
                 low = max(low, value) if b > 0.0 else low
                 high = min(high, value) if b < 0.0 else high
@@ -105,9 +103,9 @@ def bounded(
         for p in range(planes.shape[0]):
             a, b = planes[p, 0], planes[p, 1]
             value, slack = a * x + b * y - planes[p, 2], half * abs(b * x - a * y) + bend
-            if b > _PARALLEL:
+            if b > PARALLEL:
                 all_low, any_low = max(all_low, (value + slack) / b), max(any_low, (value - slack) / b)
-            elif b < -_PARALLEL:
+            elif b < -PARALLEL:
                 all_high, any_high = min(all_high, (value + slack) / b), min(any_high, (value - slack) / b)
         room[LOW, i], room[HIGH, i] = all_low, all_high
         room[OTHER_LOW, i], room[OTHER_HIGH, i] = any_low, any_high
@@ -143,110 +141,12 @@ def covers(room: FloatArray, row: int, n: int, count: int, accuracy: float) -> b
     return True
 
 
-@compiled
-def _with_light(
-    beam: Beam,
-    stars: FloatArray,
-    chosen: IntArray,
-    plain: int,
-    n: int,
-    turn: float,
-    accuracy: float,
-    room: FloatArray,
-    spans: FloatArray,
-) -> int:
-    """Cut the moves, in the first two rows, of stars in need of light, from place `plain` on, to where they have it.
-
-    Return the number of intervals.
-    """
-    found = plain
-    cosine, sine = math.cos(turn), math.sin(turn)
-    for i in range(plain, n):
-        room[OTHER_LOW, i], room[OTHER_HIGH, i] = room[LOW, i], room[HIGH, i]
-    for i in range(plain, n):
-        first, last = max(room[OTHER_LOW, i], -accuracy), min(room[OTHER_HIGH, i], accuracy)
-        if first >= last:
-            continue
-        across, along, level = stars[chosen[1, i], 0], stars[chosen[1, i], 1], stars[chosen[1, i], 3]
-        x, y = across * cosine - along * sine, along * cosine + across * sine
-        parts = lit_spans(beam, ON_MOVE, x, y, level, first, last, 2.0 * accuracy, room[_PLACES], room[_HEIGHTS], spans)
-        for part in range(min(parts, room.shape[1] - found)):
-            room[LOW, found], room[HIGH, found] = spans[part, 0], spans[part, 1]
-            found += 1
-    return found
-
-
-@compiled
-def sure_with_light(
-    planes: FloatArray,
-    beam: Beam,
-    stars: FloatArray,
-    chosen: IntArray,
-    plain: int,
-    n: int,
-    start: float,
-    end: float,
-    count: int,
-    accuracy: float,
-    room: FloatArray,
-) -> float:
-    """Do as `sure_width` where the stars from place `plain` on need more light than the whole sensor has."""
-    spans = np.empty((MOST_SPANS, 2))
-    room[_STACK_LEFT, 0], room[_STACK_RIGHT, 0] = start, end
-    depth, sure = 1, 0.0
-    while depth > 0:
-        depth -= 1
-        left, right = room[_STACK_LEFT, depth], room[_STACK_RIGHT, depth]
-        bounded(planes, stars, chosen, n, (left + right) / 2.0, (right - left) / 2.0, room)
-        if not covers(room, OTHER_LOW, n, count, accuracy):
-            continue
-        if covers(room, LOW, plain, count, accuracy):
-            sure += right - left
-            continue
-        if right - left > _STEP and depth + 2 <= _STACK:
-            depth = _halved(room, depth, left, right)
-            continue
-        at_left = _lit_at(planes, beam, stars, chosen, plain, n, left, count, accuracy, room, spans)
-        at_right = _lit_at(planes, beam, stars, chosen, plain, n, right, count, accuracy, room, spans)
-        low, high = left, right
-        while at_left != at_right and high - low > 1e-9:
-            middle = (low + high) / 2.0
-            if _lit_at(planes, beam, stars, chosen, plain, n, middle, count, accuracy, room, spans) == at_left:
-                low = middle
-            else:
-                high = middle
-        sure += (
-            (low - left if at_right != at_left else right - left) if at_left else (right - high if at_right else 0.0)
-        )
-    return sure
-
-
-@compiled
-def _lit_at(
-    planes: FloatArray,
-    beam: Beam,
-    stars: FloatArray,
-    chosen: IntArray,
-    plain: int,
-    n: int,
-    turn: float,
-    count: int,
-    accuracy: float,
-    room: FloatArray,
-    spans: FloatArray,
-) -> bool:
-    """Return whether one turn is sure, light considered."""
-    accepted(planes, stars, chosen, n, turn, room, LOW)
-    found = _with_light(beam, stars, chosen, plain, n, turn, accuracy, room, spans)
-    return covers(room, LOW, found, count, accuracy)
-
-
 @inlined
-def _halved(room: FloatArray, depth: int, left: float, right: float) -> int:
+def halved(room: FloatArray, depth: int, left: float, right: float) -> int:
     """Put both halves of a piece on the stack; return its new depth."""
     middle = (left + right) / 2.0
-    room[_STACK_LEFT, depth], room[_STACK_RIGHT, depth] = left, middle
-    room[_STACK_LEFT, depth + 1], room[_STACK_RIGHT, depth + 1] = middle, right
+    room[STACK_LEFT, depth], room[STACK_RIGHT, depth] = left, middle
+    room[STACK_LEFT, depth + 1], room[STACK_RIGHT, depth + 1] = middle, right
     return depth + 2
 
 
@@ -278,11 +178,11 @@ def sure_width(
     room : array
         See `room_for`.
     """
-    room[_STACK_LEFT, 0], room[_STACK_RIGHT, 0] = start, end
+    room[STACK_LEFT, 0], room[STACK_RIGHT, 0] = start, end
     depth, sure = 1, 0.0
     while depth > 0:
         depth -= 1
-        left, right = room[_STACK_LEFT, depth], room[_STACK_RIGHT, depth]
+        left, right = room[STACK_LEFT, depth], room[STACK_RIGHT, depth]
         width = right - left
         bounded(planes, stars, chosen, n, (left + right) / 2.0, width / 2.0, room)
         if not covers(room, OTHER_LOW, n, count, accuracy):
@@ -294,7 +194,7 @@ def sure_width(
             accepted(planes, stars, chosen, n, left, room, LOW)
             accepted(planes, stars, chosen, n, right, room, OTHER_LOW)
             first, second, meetings = _meetings(stars, chosen, n, width, smooth, accuracy, room)
-            if meetings <= 1 or width <= _NARROWEST or depth + 2 > _STACK:
+            if meetings <= 1 or width <= _NARROWEST or depth + 2 > STACK:
                 at_left = covers(room, LOW, n, count, accuracy)
                 at_right = covers(room, OTHER_LOW, n, count, accuracy)
                 if at_left == at_right:
@@ -305,7 +205,7 @@ def sure_width(
                 else:
                     sure += width / 2.0
                 continue
-        depth = _halved(room, depth, left, right)
+        depth = halved(room, depth, left, right)
     return sure
 
 
@@ -389,7 +289,7 @@ def _gap_at(
         low, high = -np.inf, np.inf
         for p in range(planes.shape[0]):
             b = planes[p, 1]
-            if abs(b) > _PARALLEL:
+            if abs(b) > PARALLEL:
                 value = (planes[p, 0] * x + b * y - planes[p, 2]) / b
                 low = max(low, value) if b > 0.0 else low
                 high = min(high, value) if b < 0.0 else high

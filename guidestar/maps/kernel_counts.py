@@ -51,7 +51,7 @@ def listed_in_disc(
     reach: FloatArray,
     vectors: FloatArray,
     steps: NDArray[np.uint16],
-    starts: IntArray,
+    starts: NDArray[np.int32],
     ranges: IntArray,
     number: int,
     towards: Vector,

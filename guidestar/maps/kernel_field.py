@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from guidestar.angles.kernels import fixed
 from guidestar.angles.kernels_light import Beam
 
 FloatArray = NDArray[np.float64]
@@ -19,7 +20,7 @@ Frame = tuple[Vector, Vector, Vector]
 USABLE, FLIP_SAFE, SURE, MEAN, BLIND, EXPECTED = range(6)
 """Columns of the result, in the order of `guidestar.maps.result.COLUMNS`."""
 
-INNER, OUTER, CORE_INNER, CORE_OUTER, TOUCH_OUTER, IN_OUTER, OUT_OUTER = range(7)
+INNER, OUTER, CORE_INNER, CORE_OUTER, TOUCH_OUTER, IN_OUTER, OUT_OUTER = fixed(*range(7))
 """Kinds of runs in `Field.places`: of the field, of what is inside wherever the prism is, of what is inside somewhere,
 and of the field moved by −δ and δ."""
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import TURN, add_arcs, arc_length, compiled, inlined
+from guidestar.angles.kernels import NOUGHT, TURN, add_arcs, arc_length, compiled, inlined
 from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, Beam, lit_spans, needed
 from guidestar.maps.kernel_field import Field, Vector
 from guidestar.maps.kernel_order import OrderedStars
@@ -92,7 +92,7 @@ def reckoned(table: FloatArray, beam: Beam, rho: float, level: float, scan: Scan
     """Return the length of a star's arcs where light decides, radians; `scan`: arrays to work in."""
     places, heights, spans, own = scan
     total = 0.0
-    for k in range(add_arcs(table, rho, 0.0, own, 0)):
+    for k in range(add_arcs(table, rho, 0.0, own, NOUGHT)):
         first, last = -own[1, k], -own[0, k]
         length = rho * (last - first)
         parts = lit_spans(beam, ON_CIRCLE, rho, 0.0, level, first, last, length, places, heights, spans)
@@ -134,7 +134,7 @@ def total_length(
         cosine = vectors[i, 0] * towards[0] + vectors[i, 1] * towards[1] + vectors[i, 2] * towards[2]
         if need[i] > field.plain_need:
             rho = _radius(cosine, field.focal_mm)
-            level = needed(field.beam, need[i], rho)
+            level = needed(field.beam, float(need[i]), rho)
             if level > field.beam.fully_lit:
                 if level <= lengths.best and lengths.lit.shape[0] > 0:
                     total += _lit_length(lengths, rho, level)
@@ -182,7 +182,7 @@ def mean_stars(
             wanted = stars_in(starts, layer, ranges, number) + 1
             if wanted > chosen.shape[0]:
                 chosen = np.empty(2 * wanted, np.int64)
-            found = in_ring(stars.vectors, starts, layer, ranges, number, towards, cosines, chosen, 0)
+            found = in_ring(stars.vectors, starts, layer, ranges, number, towards, cosines, chosen, NOUGHT)
             total += total_length(field, lengths, stars.vectors, stars.need, chosen, found, towards, cosines, scan)
             pairs += found
         mean[target] = total / TURN

@@ -13,23 +13,20 @@ from guidestar.maps.kernel_windows import Zones, cell_of
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-LAYERS = 3
-"""The last one holds what does not fit into the others."""
-
 
 class OrderedStars(NamedTuple):
     """Stars in order, shape (n,).
 
     `vectors` (n, 3): unit vectors at the date. `need`: throughput that each star needs (0 with a fixed limit).
     `step`: at how deep a reach it counts among the listed (see `guidestar.maps.further`). `starts` (layers, cells + 1):
-    where each cell's stars begin.
+    where each cell's stars begin; in 32 bits, as the sweep reads it for every target and memory is what it waits for.
     """
 
     vectors: FloatArray
     need: NDArray[np.float32]
     step: NDArray[np.uint16]
     zones: Zones
-    starts: IntArray
+    starts: NDArray[np.int32]
 
 
 @compiled
@@ -40,26 +37,27 @@ def assign(
     patches: Zones,
     quotas: IntArray,
     plain_need: float,
-    seen: NDArray[np.int32],
-    counts: IntArray,
+    seen: NDArray[np.uint8],
+    counts: NDArray[np.int32],
     layer: NDArray[np.uint8],
     cell: NDArray[np.int32],
 ) -> None:
     """Choose each star's layer and cell, and count them.
 
-    `quotas` (`LAYERS` − 1,): how many stars of a patch all layers up to each may hold. `seen` (patches) and `counts`
-    (layers, cells) go on from one call to the next.
+    `quotas` (layers − 1,): how many stars of a patch all layers up to each may hold; the last layer takes the rest.
+    `seen` (patches; counted no further than 255) and `counts` (layers, cells) go on from one call to the next.
     """
+    last = quotas.shape[0]
     for i in range(need.shape[0]):
         x, y, z = vectors[i, 0], vectors[i, 1], vectors[i, 2]
         cell[i] = cell_of(zones, x, y, z)
-        chosen = LAYERS - 1
+        chosen = last
         if need[i] <= plain_need:
             patch = cell_of(patches, x, y, z)
-            rank = seen[patch]
-            seen[patch] = rank + 1
+            rank = int(seen[patch])
+            seen[patch] = min(rank + 1, 255)
             chosen = 0
-            while chosen < LAYERS - 1 and rank >= quotas[chosen]:
+            while chosen < last and rank >= quotas[chosen]:
                 chosen += 1
         layer[i] = chosen
         counts[chosen, cell[i]] += 1
@@ -72,7 +70,7 @@ def put(
     step: NDArray[np.uint16],
     layer: NDArray[np.uint8],
     cell: NDArray[np.int32],
-    following: IntArray,
+    following: NDArray[np.int32],
     to_vectors: FloatArray,
     to_need: NDArray[np.float32],
     to_step: NDArray[np.uint16],

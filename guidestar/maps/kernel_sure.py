@@ -8,11 +8,13 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import FIRST_ARC, NUMBERS_AN_ARC, TURN, add_arcs, compiled, inlined, merged
+from guidestar.angles.kernels import FIRST_ARC, NOUGHT, NUMBERS_AN_ARC, TURN, add_arcs, compiled, inlined, merged
 from guidestar.angles.kernels_circle import CELL, CELLS, END, GAP_END, GAP_START, START, WORDS, range_covered
 from guidestar.angles.kernels_light import needed
+from guidestar.angles.kernels_pairs import Rectangle, add_pairs, add_parts, room_for_strips
 from guidestar.angles.kernels_places import Runs, cells_of, first_cell, run_at
-from guidestar.angles.kernels_sure import is_smooth, sure_width, sure_with_light
+from guidestar.angles.kernels_sure import is_smooth, sure_width
+from guidestar.angles.kernels_sure_lit import sure_with_light
 from guidestar.maps.kernel_field import Field
 
 FloatArray = NDArray[np.float64]
@@ -36,6 +38,7 @@ class Crowd(NamedTuple):
     stars: NDArray[np.float64]
     arcs: NDArray[np.float64]
     numbers: NDArray[np.int64]
+    strips: NDArray[np.float64]
     most: int
 
 
@@ -49,7 +52,47 @@ def most_arcs(table: FloatArray) -> int:
 def crowd_for(size: int, most: int) -> Crowd:
     """Return room for a number of stars with up to `most` arcs each."""
     width = (2 * size + 2) * most
-    return Crowd(np.empty((size, 4)), np.empty((3, width)), np.empty((8, width), np.int64), most)
+    return Crowd(np.empty((size, 4)), np.empty((3, width)), np.empty((8, width), np.int64), room_for_strips(size), most)
+
+
+@inlined
+def placed(field: Field, sides: tuple[float, float], x: float, y: float) -> tuple[float, float]:
+    """Return ρ sin γ and ρ cos γ of a place in the plane, with γ = ±θ − β; `sides`: sine and cosine of β."""
+    east = -x if field.mirrored else x
+    return east * sides[1] - y * sides[0], y * sides[1] + east * sides[0]
+
+
+@compiled
+def in_pairs(
+    field: Field,
+    rectangle: Rectangle,
+    runs: Runs,
+    near: FloatArray,
+    found: int,
+    bits: IntArray,
+    arcs: FloatArray,
+    n: int,
+    crowd: Crowd,
+) -> tuple[int, bool]:
+    """Append the arcs that plain stars make sure, alone or two by two, where `bits` leaves cells open.
+
+    Return the new number of arcs, −1 if there is no room for all, and whether stars in need of light may do more.
+    """
+    sides, picky, numbers = (math.sin(field.side), math.cos(field.side)), False, (n, NOUGHT, NOUGHT)
+    for i in range(found):
+        x, y, need = near[0, i], near[1, i], near[2, i]
+        run = run_at(runs, field.squares_a_mm, x, y)
+        if run == 0 or range_covered(bits, first_cell(run), cells_of(run)):
+            continue
+        rho = math.sqrt(x * x + y * y)
+        if need > field.plain_need:
+            level = needed(field.beam, need, rho)
+            if level > field.beam.fully_lit:
+                picky |= level <= 1.0
+                continue
+        across, along = placed(field, sides, x, y)
+        numbers = add_parts(rectangle, across, along, rho, bits, arcs, crowd.strips, numbers)
+    return add_pairs(rectangle, crowd.strips, numbers[1], numbers[2], bits, arcs, numbers[0]), picky
 
 
 @compiled
@@ -58,7 +101,7 @@ def touching(field: Field, runs: Runs, near: FloatArray, found: int, settled: In
 
     `near`: rows as `kernel_target` has them, X, Y and needed throughput.
     """
-    n, cos_side, sin_side = 0, math.cos(field.side), math.sin(field.side)
+    n, sides = 0, (math.sin(field.side), math.cos(field.side))
     stars, numbers = crowd.stars, crowd.numbers
     for i in range(found):
         x, y, need = near[0, i], near[1, i], near[2, i]
@@ -70,9 +113,7 @@ def touching(field: Field, runs: Runs, near: FloatArray, found: int, settled: In
             level = needed(field.beam, need, rho)
             if level > 1.0:
                 continue
-        # ρ sin γ and ρ cos γ, with γ = ±θ − β.
-        east = -x if field.mirrored else x
-        stars[n, 0], stars[n, 1] = east * cos_side - y * sin_side, y * cos_side + east * sin_side
+        stars[n, 0], stars[n, 1] = placed(field, sides, x, y)
         stars[n, 2], stars[n, 3] = rho, level
         numbers[PICKY, n] = level > field.beam.fully_lit
         numbers[FIRST_CELL, n], numbers[CELLS_OF, n], numbers[ARCS, n] = first_cell(run), cells_of(run), -1
@@ -82,9 +123,19 @@ def touching(field: Field, runs: Runs, near: FloatArray, found: int, settled: In
 
 @merged
 def handed_over(
-    field: Field, arcs: FloatArray, gaps: int, settled: IntArray, n: int, crowd: Crowd, room: FloatArray
+    field: Field,
+    pairs_done: bool,
+    arcs: FloatArray,
+    gaps: int,
+    settled: IntArray,
+    n: int,
+    crowd: Crowd,
+    room: FloatArray,
 ) -> float:
-    """Return how much of the gaps in `arcs` several of n stars make sure together, radians."""
+    """Return how much of the gaps in `arcs` several of n stars make sure together, radians.
+
+    `pairs_done`: what plain stars make sure is no more among the gaps.
+    """
     sure, smooth, last = 0.0, is_smooth(field.planes), settled.shape[0] - 1
     for gap in range(gaps):
         start, stop = arcs[GAP_START, gap], arcs[GAP_END, gap]
@@ -95,14 +146,23 @@ def handed_over(
                 cell += 1
             low, high = max(start, begin * CELL), min(stop, cell * CELL)
             if cell > begin and high > low:
-                sure += _in_range(field, smooth, n, begin, cell - begin, low, high, crowd, room)
+                sure += _in_range(field, pairs_done, smooth, n, begin, cell - begin, low, high, crowd, room)
             cell += cell == begin
     return sure
 
 
 @merged
 def _in_range(
-    field: Field, smooth: bool, n: int, first: int, cells: int, low: float, high: float, crowd: Crowd, room: FloatArray
+    field: Field,
+    pairs_done: bool,
+    smooth: bool,
+    n: int,
+    first: int,
+    cells: int,
+    low: float,
+    high: float,
+    crowd: Crowd,
+    room: FloatArray,
 ) -> float:
     """Return how much of a range of turns, within a run of cells, is sure, radians."""
     numbers, arcs = crowd.numbers, crowd.arcs
@@ -112,7 +172,7 @@ def _in_range(
         local += _meets(numbers[FIRST_CELL, i], numbers[CELLS_OF, i], first, cells)
     if local < field.min_stars:
         return 0.0
-    marks, active = 0, 0
+    marks, active = NOUGHT, NOUGHT
     for k in range(local):
         i = numbers[LOCAL, k]
         place = i * crowd.most
@@ -121,7 +181,7 @@ def _in_range(
             numbers[ARCS, i] = add_arcs(field.touch_arcs, crowd.stars[i, 2], phase, arcs, place) - place
         for arc in range(place, place + numbers[ARCS, i]):
             marks, active = _enter(numbers, arcs, i, arcs[START, arc], arcs[END, arc], low, high, marks, active)
-    return _through(field, smooth, low, high, marks, active, crowd.stars, numbers, arcs, room)
+    return _through(field, pairs_done, smooth, low, high, marks, active, crowd.stars, numbers, arcs, room)
 
 
 @inlined
@@ -171,6 +231,7 @@ def _insert(numbers: IntArray, arcs: FloatArray, marks: int, mark: float, step: 
 @merged
 def _through(
     field: Field,
+    pairs_done: bool,
     smooth: bool,
     low: float,
     high: float,
@@ -186,7 +247,7 @@ def _through(
     for mark in range(marks + 1):
         here = high if mark == marks else arcs[_MARK, mark]
         if here > before and active >= field.min_stars:
-            sure += _together(field, smooth, active, before, here, stars, numbers, room)
+            sure += _together(field, pairs_done, smooth, active, before, here, stars, numbers, room)
         before = max(before, here)
         if mark < marks:
             active = _changed(numbers, active, numbers[STEP, mark])
@@ -209,6 +270,7 @@ def _changed(numbers: IntArray, active: int, step: int) -> int:
 @merged
 def _together(
     field: Field,
+    pairs_done: bool,
     smooth: bool,
     active: int,
     low: float,
@@ -222,13 +284,13 @@ def _together(
     With `count` stars wanted, `count` others are then not enough, unless one of them needs light: what it covers by
     itself was not counted yet.
     """
-    plain = 0
+    plain = NOUGHT
     for i in range(active):
         star = numbers[ACTIVE, i]
         numbers[CHOSEN, plain] = star
         plain += 1 - numbers[PICKY, star]
     if plain == active:
-        if active == field.min_stars:
+        if pairs_done or active == field.min_stars:
             return 0.0
         return sure_width(
             field.planes, smooth, stars, numbers, active, low, high, field.min_stars, field.accuracy_mm, room

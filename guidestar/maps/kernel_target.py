@@ -11,7 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import TURN, add_arcs, compiled, inlined, merged
+from guidestar.angles.kernels import NOUGHT, TURN, add_arcs, compiled, fixed, inlined, merged
 from guidestar.angles.kernels_circle import (
     CELLS,
     GAP_END,
@@ -31,6 +31,7 @@ from guidestar.angles.kernels_circle import (
     widest,
 )
 from guidestar.angles.kernels_light import MOST_POINTS, MOST_SPANS, ON_CIRCLE, lit_spans, needed
+from guidestar.angles.kernels_pairs import Rectangle, rectangle_of
 from guidestar.angles.kernels_places import LONGEST_INNER, SQUARES, Runs, cells_of, first_cell, run_at
 from guidestar.angles.kernels_sure import room_for
 from guidestar.maps.kernel_counts import Further, chance_in_gaps, listed_in_disc, stars_by_angle
@@ -58,8 +59,11 @@ from guidestar.maps.kernel_field import (
     Y,
 )
 from guidestar.maps.kernel_order import OrderedStars
-from guidestar.maps.kernel_sure import Crowd, crowd_for, handed_over, most_arcs, touching
+from guidestar.maps.kernel_sure import Crowd, crowd_for, handed_over, in_pairs, most_arcs, touching
 from guidestar.maps.kernel_windows import cell_ranges, zone_widths
+
+(_FIRST_ROOM,) = fixed(256)
+"""Stars that there is room for at first."""
 
 
 @inlined
@@ -76,7 +80,7 @@ def basis(ra: float, dec: float) -> Frame:
 @inlined
 def in_ring(
     vectors: FloatArray,
-    starts: IntArray,
+    starts: NDArray[np.int32],
     layer: int,
     ranges: IntArray,
     number: int,
@@ -181,7 +185,7 @@ def _mark_once(
 
 
 @inlined
-def stars_in(starts: IntArray, layer: int, ranges: IntArray, number: int) -> int:
+def stars_in(starts: NDArray[np.int32], layer: int, ranges: IntArray, number: int) -> int:
     """Return how many stars of a layer lie in ranges of cells."""
     stars = 0
     for r in range(number):
@@ -244,7 +248,7 @@ def lit_arcs(field: Field, near: FloatArray, found: int, gaps: int, arcs: FloatA
         if level <= field.beam.fully_lit or level > 1.0:
             continue
         phase = phase_of(field.side, field.mirrored, near[X, i], near[Y, i])
-        on_sensor = add_arcs(field.arcs, rho, phase, own, 0)
+        on_sensor = add_arcs(field.arcs, rho, phase, own, NOUGHT)
         for j in range(on_sensor):
             if not touches(arcs, gaps, own[0, j], own[1, j]):
                 continue
@@ -262,7 +266,7 @@ def open_turns(
     field: Field, near: FloatArray, found: int, bits: IntArray, arcs: FloatArray, marks: IntArray, any_picky: bool
 ) -> int:
     """Enter the turns that too few stars cover as gaps; return their number."""
-    n = plain_arcs(field, field.arcs, OUTER, near, found, bits, arcs, add_covered(bits, arcs, 0))
+    n = plain_arcs(field, field.arcs, OUTER, near, found, bits, arcs, add_covered(bits, arcs, NOUGHT))
     gaps = wanting(arcs, marks, n, field.min_stars)
     if gaps and any_picky:
         more = lit_arcs(field, near, found, gaps, arcs, n)
@@ -303,6 +307,7 @@ def settle(field: Field, near: FloatArray, found: int, core_bits: IntArray) -> N
 @merged
 def sure_share(
     field: Field,
+    rectangle: Rectangle,
     near: FloatArray,
     found: int,
     core_bits: IntArray,
@@ -312,14 +317,19 @@ def sure_share(
     crowd: Crowd,
 ) -> float:
     """Return the share of the circle that is sure."""
-    n = add_covered(core_bits, arcs, 0)
-    settle(field, near, found, core_bits)
-    n = plain_arcs(field, field.core_arcs, CORE_OUTER, near, found, core_bits, arcs, n)
-    gaps = wanting(arcs, marks, n, field.min_stars)
-    if gaps == 0:
-        return 1.0
-    n = touching(field, field.places[TOUCH_OUTER], near, found, core_bits, crowd)
-    more = handed_over(field, arcs, gaps, core_bits, n, crowd, room)
+    n, picky, pairs_done = add_covered(core_bits, arcs, NOUGHT), True, rectangle.known
+    if pairs_done:
+        n, picky = in_pairs(field, rectangle, field.places[TOUCH_OUTER], near, found, core_bits, arcs, n, crowd)
+        if n < 0:
+            n, picky, pairs_done = add_covered(core_bits, arcs, NOUGHT), True, False
+    if picky:
+        settle(field, near, found, core_bits)
+    if not pairs_done:
+        n = plain_arcs(field, field.core_arcs, CORE_OUTER, near, found, core_bits, arcs, n)
+    gaps, more = wanting(arcs, marks, n, field.min_stars), 0.0
+    if gaps and picky:
+        n = touching(field, field.places[TOUCH_OUTER], near, found, core_bits, crowd)
+        more = handed_over(field, pairs_done, arcs, gaps, core_bits, n, crowd, room)
     return min(max(1.0 - (total(arcs, GAP_START, gaps) - more) / TURN, 0.0), 1.0)
 
 
@@ -385,11 +395,12 @@ def sweep_targets(
     widths, disc_widths = np.empty((most_zones, 2)), np.empty((most_zones, 2))
     ranges = np.empty((4 * most_zones, 2), np.int64)
     bits, core_bits = empty_bits(field.min_stars), empty_bits(field.min_stars)
-    size = 256
+    size = _FIRST_ROOM
     chosen, squares, near = np.empty(size, np.int64), np.empty(size, np.int64), np.empty((3, size))
     arcs, marks = room_for_arcs(8 * size + CELLS * field.min_stars)
     crowd, room = crowd_for(size, most_arcs(field.touch_arcs)), room_for(4 * size)
     cosines = (math.cos(inner) if inner > 0.0 else 2.0, math.cos(outer))
+    rectangle = rectangle_of(field.planes, field.accuracy_mm, field.min_stars)
     zone0, zone_number, dec_before, pairs = 0, 0, np.nan, 0
     disc_zone0, disc_zones, disc_before = 0, 0, np.nan
     for target in range(ra.shape[0]):
@@ -400,7 +411,7 @@ def sweep_targets(
         frame = basis(ra[target], dec[target])
         clear(bits)
         clear(core_bits)
-        found, done, core_done, any_picky = 0, False, not wish.sure, False
+        found, done, core_done, any_picky = NOUGHT, False, not wish.sure, False
         for layer in range(layers):
             if starts[layer, 0] == starts[layer, -1]:
                 continue
@@ -457,5 +468,5 @@ def sweep_targets(
             if field.accuracy_mm <= 0.0:
                 row[SURE] = row[USABLE]
             else:
-                row[SURE] = sure_share(field, near, found, core_bits, arcs, marks, room, crowd)
+                row[SURE] = sure_share(field, rectangle, near, found, core_bits, arcs, marks, room, crowd)
     return pairs

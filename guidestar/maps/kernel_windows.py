@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.angles.kernels import TURN, compiled, inlined
+from guidestar.angles.kernels import NOUGHT, TURN, compiled, inlined
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -103,7 +103,7 @@ def cell_ranges(zones: Zones, ra0: float, zone0: int, number: int, widths: Float
 
     Each cell is in one range at most. Return the number of ranges.
     """
-    found = 0
+    found = NOUGHT
     for i in range(number):
         zone = zone0 + i
         cells, first = zones.cells[zone], zones.first[zone]

@@ -7,6 +7,9 @@ closure, which numba takes into account): when any of them changes, it is compil
 
 from __future__ import annotations
 
+import functools
+import gc
+import threading
 import zlib
 from collections.abc import Callable
 from pathlib import Path
@@ -20,8 +23,10 @@ from guidestar.angles import (
 from guidestar.angles import (
     kernels_circle,
     kernels_light,
+    kernels_pairs,
     kernels_places,
     kernels_sure,
+    kernels_sure_lit,
 )
 from guidestar.maps import kernel_counts, kernel_mean, kernel_order, kernel_sure, kernel_target, kernel_windows
 
@@ -29,8 +34,10 @@ _MODULES = (
     angle_kernels,
     kernels_circle,
     kernels_light,
+    kernels_pairs,
     kernels_places,
     kernels_sure,
+    kernels_sure_lit,
     kernel_counts,
     kernel_mean,
     kernel_order,
@@ -107,4 +114,48 @@ def _kept(stamp: int) -> tuple[Callable[..., Any], ...]:
     return assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars
 
 
-assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars = _kept(_checksum())
+_OBJECTS = 50_000
+
+
+class _RarerCollections:
+    """While a kernel is compiled on any thread, Python looks for circles only among this many new objects.
+
+    Compiling makes millions of small ones.
+    """
+
+    def __init__(self) -> None:
+        self._lock, self._inside, self._usual = threading.Lock(), 0, gc.get_threshold()
+
+    def __enter__(self) -> None:
+        with self._lock:
+            if not self._inside:
+                self._usual = gc.get_threshold()
+                gc.set_threshold(max(self._usual[0], _OBJECTS) if self._usual[0] else 0, *self._usual[1:])
+            self._inside += 1
+
+    def __exit__(self, *_: object) -> None:
+        with self._lock:
+            self._inside -= 1
+            if not self._inside:
+                gc.set_threshold(*self._usual)
+
+
+_rarer_collections = _RarerCollections()
+
+
+def _compiled_when_asked(kernel: Any) -> Any:
+    """Return a kernel that is compiled, or loaded, when it is first called."""
+
+    @functools.wraps(kernel)
+    def call(*given: Any) -> Any:
+        if not kernel.signatures:
+            with _rarer_collections:
+                return kernel(*given)
+        return kernel(*given)
+
+    call.stats = kernel.stats  # type: ignore[attr-defined]  # tells where it is kept
+    return call
+
+
+STAMP = _checksum()
+assign, put, fill_places, fill_lit, fill_plain, sweep_targets, mean_stars = map(_compiled_when_asked, _kept(STAMP))

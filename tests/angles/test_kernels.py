@@ -2,24 +2,61 @@
 
 from __future__ import annotations
 
+from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numba import njit
+from numba.extending import is_jitted
 from support.rigs import COMPOUND, FAST, NEWTONIAN, REFRACTOR, rig
 
-from guidestar.angles import acceptance, circular, kernels, kernels_circle, kernels_light, kernels_places, kernels_sure
+from guidestar.angles import (
+    acceptance,
+    circular,
+    kernels,
+    kernels_circle,
+    kernels_light,
+    kernels_pairs,
+    kernels_places,
+    kernels_sure,
+    kernels_sure_lit,
+)
 from guidestar.angles import light as slow_light
+from guidestar.angles import light_sure as slow_light_sure
 from guidestar.angles import sure as slow_sure
 from guidestar.field import geometry
 from guidestar.field.light import rig_light
+from guidestar.maps.facts import sweep_facts
 from guidestar.maps.numbers import _beam, _corners, rig_numbers
 from guidestar.optics.guidefield import half_planes
 from guidestar.optics.vignetting import vignetting
 
 pytestmark = pytest.mark.slow  # each kernel is compiled when it is first asked
+
+
+@cache
+def from_python(kernel):
+    """Return an inner kernel as Python can call it: those of the package can be called by kernels only."""
+    return njit(lambda *given: kernel(*given))
+
+
+class Callable:
+    """A module whose kernels can be called."""
+
+    def __init__(self, module) -> None:
+        self.module = module
+
+    def __getattr__(self, name: str):
+        found = getattr(self.module, name)
+        return from_python(found) if is_jitted(found) else found
+
+
+(kernels, kernels_circle, kernels_light, kernels_pairs, kernels_places, kernels_sure, kernels_sure_lit) = map(
+    Callable, (kernels, kernels_circle, kernels_light, kernels_pairs, kernels_places, kernels_sure, kernels_sure_lit)
+)
 
 OUTLINES = {
     "rectangle": half_planes(geometry.field_polygon(rig(COMPOUND))),
@@ -216,16 +253,114 @@ def test_sure_turns_are_those_of_the_slow_code(name: str, count: int, number: in
     assert 5 < circular.total_deg(wanted) < 355
 
 
+def rectangle(left: float, right: float, low: float, high: float) -> np.ndarray:
+    """Return a rectangle's half-planes."""
+    return np.array([[-1.0, 0.0, -left], [1.0, 0.0, right], [0.0, -1.0, -low], [0.0, 1.0, high]])
+
+
+RECTANGLES = {
+    "usual": (OUTLINES["rectangle"], 0.8),
+    "aside, and hardly higher than 2δ": (rectangle(-1.0, 3.0, 12.0, 13.7), 0.8),
+    "wide and near the axis": (rectangle(-9.0, 9.0, 1.0, 6.0), 0.9),
+    "prism known exactly": (OUTLINES["rectangle"], 0.0),
+}
+
+
+@pytest.mark.parametrize("name", RECTANGLES)
+@pytest.mark.parametrize("number", [2, 12, 40])
+def test_sure_turns_of_a_rectangle_in_closed_form(name: str, number: int) -> None:
+    planes, accuracy = RECTANGLES[name]
+    field = kernels_pairs.rectangle_of(planes, accuracy, 1)
+    assert field.known
+    radius, phase = stars_on(planes, accuracy, number, seed=number)
+    wanted = slow_sure.sure_turns(planes, radius, phase, 1, accuracy)
+    bits, strips = kernels_circle.empty_bits(1), kernels_pairs.room_for_strips(number)
+    kernels_circle.clear(bits)
+    arcs, marks = kernels_circle.room_for_arcs(4 * number**2)
+    count = (0, 0, 0)
+    for rho, gamma in zip(radius, np.radians(phase), strict=True):
+        place = (rho * np.sin(gamma), rho * np.cos(gamma))
+        count = kernels_pairs.add_parts(field, *place, rho, bits, arcs, strips, count)
+    n = kernels_pairs.add_pairs(field, strips, count[1], count[2], bits, arcs, count[0])
+    gaps = kernels_circle.wanting(arcs, marks, n, 1)
+    found = circular.complement(np.degrees(arcs[3:5, :gaps].T))
+    assert circular.total_deg(circular.difference(found, wanted)) == pytest.approx(0.0, abs=1e-5)
+    assert circular.total_deg(circular.difference(wanted, found)) == pytest.approx(0.0, abs=1e-5)
+    whole = np.repeat((bits[1][:, None] >> np.arange(64)) & 1, 2)
+    ends = np.arange(513) * np.degrees(kernels_circle.CELL) / 2
+    covered = circular.at_least(np.column_stack((ends[:-1], ends[1:]))[whole == 1])
+    assert circular.total_deg(circular.difference(covered, wanted)) == pytest.approx(0.0, abs=1e-5)
+
+
+def test_pairs_are_not_enough_elsewhere_and_a_full_room_is_told() -> None:
+    usual = OUTLINES["rectangle"]
+    assert not kernels_pairs.rectangle_of(usual, 0.8, 2).known
+    assert not kernels_pairs.rectangle_of(usual, 1.6, 1).known
+    assert not kernels_pairs.rectangle_of(rectangle(-3.0, 3.0, 0.5, 6.0), 0.8, 1).known
+    for name in ("octagon", "turned", "holds the axis"):
+        assert not kernels_pairs.rectangle_of(OUTLINES[name], 0.8, 1).known
+    strips, bits = np.zeros((8, 4)), kernels_circle.empty_bits(1)
+    strips[[1, 5]], strips[3], strips[7] = 0.1, 10.0, 11.0
+    few, _ = kernels_circle.room_for_arcs(3)
+    assert kernels_pairs.add_pairs(kernels_pairs.rectangle_of(usual, 0.8, 1), strips, 2, 2, bits, few, 0) == -1
+
+
+LIT = {
+    "narrow prism before a wide sensor": (rig(COMPOUND, prism__width_mm=4.0, guide_camera__width_mm=11.2), 1),
+    "the same, two stars": (rig(COMPOUND, prism__width_mm=4.0, guide_camera__width_mm=11.2), 2),
+    "ring of light": (rig(FAST), 1),
+}
+
+
+@pytest.mark.parametrize("name", LIT)
+def test_sure_turns_with_light_against_turn_by_turn(name: str) -> None:
+    """Plain stars and others together, all put forward for 20°; every 0.02° asked of the numpy code."""
+    a_rig, count = LIT[name]
+    light, number = rig_light(a_rig), 6
+    planes, accuracy = light.sensor.sensor, geometry.accuracy_mm(a_rig)
+    beam = _beam(light)
+    chance = np.random.default_rng(8)
+    nearest, farthest = np.hypot(*_corners(planes).T).min(), np.hypot(*_corners(planes).T).max()
+    most = light.grid_transmission.max()
+    turns = np.arange(0.01, 20.0, 0.02)
+    some = 0.0
+    for _ in range(6):
+        phase = chance.uniform(-5.0, 25.0, number)
+        radius = chance.uniform(nearest - accuracy, farthest, number)
+        need = chance.uniform(max(light.fully_lit, 0.6 * most), most, number)
+        radius[0], need[0] = nearest - accuracy / 2, 0.0  # plain, but not enough alone
+        judge = slow_light_sure.LightJudge(planes, radius, phase, count, accuracy, light.sensor, need, light.fully_lit)
+        wanted = np.mean(judge.sure_at(np.arange(number), turns)) * 20.0
+        gamma = np.radians(phase)
+        stars = np.column_stack((radius * np.sin(gamma), radius * np.cos(gamma), radius, need))
+        chosen, room = np.tile(np.arange(number), (2, 1)), kernels_sure.room_for(4 * number)
+        found = kernels_sure_lit.sure_with_light(
+            planes, beam, stars, chosen, 1, number, 0.0, np.radians(20.0), count, accuracy, room
+        )
+        assert np.degrees(found) == pytest.approx(wanted, abs=0.1)
+        some += wanted
+    assert 5.0 < some < 75.0, "all would be easy"
+
+
+@pytest.mark.parametrize("name", LIGHTS)
+def test_light_never_changes_faster_than_said(name: str) -> None:
+    light = rig_light(LIGHTS[name])
+    most = kernels_sure_lit.steepest(_beam(light))
+    x, y = np.meshgrid(np.linspace(-12, 12, 481), np.linspace(2, 34, 641))
+    slopes = np.hypot(*np.gradient(light.transmission(x, y), 0.05))
+    assert most / 4 < slopes.max() <= most
+
+
 def test_no_number_of_a_rig_is_lost() -> None:
     """The kernels' ring holds the field wherever the prism is, and a plain star is one that is lit everywhere."""
     a_rig = rig(NEWTONIAN)
-    numbers = rig_numbers(a_rig)
-    field = numbers.numbers
+    facts = sweep_facts(a_rig)
+    field = rig_numbers(facts).numbers
     accuracy = geometry.accuracy_mm(a_rig)
     assert field.accuracy_mm == accuracy
-    assert field.inner_mm < numbers.field.inner_mm
-    assert field.outer_mm > numbers.field.outer_mm
+    assert field.inner_mm < facts.field.inner_mm
+    assert field.outer_mm > facts.field.outer_mm
     for move in (-accuracy, 0.0, accuracy):
         corners = _corners(slow_sure.moved(field.planes, move))
         assert np.all(np.hypot(*corners.T) <= field.outer_mm + 1e-9)
-    assert 0 < field.plain_need <= numbers.light.fully_lit
+    assert 0 < field.plain_need <= facts.light.fully_lit

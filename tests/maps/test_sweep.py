@@ -17,6 +17,7 @@ from guidestar.stars.tycho2 import tycho2
 
 YEAR = 2026.9
 
+_NARROW_PRISM = {"prism__width_mm": 4.0, "guide_camera__width_mm": 11.2}
 RIGS = {
     "fixed limit": rig(COMPOUND, guiding__faintest_mag=12.0),
     "fixed limit, mirrored, cut by the prism, turned": rig(NEWTONIAN, guiding__faintest_mag=11.0),
@@ -31,6 +32,8 @@ RIGS = {
     "most stars need much light": rig(COMPOUND, guiding__exposure_s=0.02, sky__brightness_mag_arcsec2=18.0),
     "ring of light": rig(FAST, guiding__exposure_s=0.02),
     "ring of light, two stars": rig(FAST, guiding__exposure_s=0.05, guiding__min_stars=2),
+    "narrow prism before a wide sensor": rig(COMPOUND, **_NARROW_PRISM),
+    "narrow prism before a wide sensor, two stars": rig(COMPOUND, **_NARROW_PRISM, guiding__min_stars=2),
     "light, prism known exactly": rig(FAST, guiding__exposure_s=0.02, prism__offset_accuracy_mm=0.0),
 }
 AXIS_INSIDE = rig(
