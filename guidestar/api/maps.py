@@ -12,14 +12,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from guidestar.api.common import rig_of, with_options, year_of
+from guidestar.api.arguments import judged
+from guidestar.api.common import frame_of, rig_of, with_options, year_of
 from guidestar.errors import InputError
 from guidestar.field.needs import star_needs
 from guidestar.maps.extras import require
 from guidestar.maps.files import Writer, output_folder, write_all
 from guidestar.maps.fits import write_coverage
 from guidestar.maps.kept import kept
-from guidestar.maps.moc import require_mocpy, sparse_pixels, write_sparse
+from guidestar.maps.moc import sparse_pixels, write_sparse
 from guidestar.maps.result import COLUMNS, SkyMap
 from guidestar.maps.summary import SPARSE_BELOW, Summary, latitudes_csv, require_share, summarise
 from guidestar.maps.sweep import pixels_within
@@ -60,11 +61,9 @@ class MapAnswer:
 
     def to_frame(self) -> pd.DataFrame:
         """Return the map as a table, one row a pixel: its number, its centre and the columns (needs pandas)."""
-        import pandas as pd
-
         sweep = self.sky.sweep
         places = {"ipix": self.sky.ipix, "ra_deg": sweep.ra_deg, "dec_deg": sweep.dec_deg}
-        return pd.DataFrame({**places, **{name: getattr(sweep.coverage, name) for name in COLUMNS}})
+        return frame_of({**places, **{name: getattr(sweep.coverage, name) for name in COLUMNS}})
 
     def to_json(self) -> dict[str, object]:
         """Return the figures as plain values, in the schema of `map --json`."""
@@ -119,6 +118,7 @@ def page_of(values: Mapping[str, object]) -> str:
     return json.dumps(values, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
+@judged
 def sky_map(
     rig: Rig | str | os.PathLike[str],
     *,
@@ -197,9 +197,3 @@ def chosen_sky(stars: StarSource | str | None, store: str | os.PathLike[str] | N
     if isinstance(stars, StarSource):
         return Choice(stars)
     return choose_for_sky(stars or "auto", faintest_mag, store_at(store))
-
-
-def check_outputs(folder: str | os.PathLike[str]) -> Path:
-    """Make sure, before the work, that the files of a map can be written; return the folder's path."""
-    require_mocpy()
-    return Path(folder)

@@ -25,13 +25,13 @@ def command(rig_path: str, out: str | None, bounds: str | None, as_json: bool, *
 
     With --out it writes coverage.fits (HEALPix), coverage.png, latitudes.csv, sparse.moc.fits and summary.json.
     """
-    from guidestar.api.maps import check_outputs, sky_map
+    from guidestar.api.maps import sky_map
     from guidestar.maps.files import output_folder
 
     limits = None if bounds is None else declinations(bounds)
     with ExitStack() as stack:
         if out is not None:
-            stack.enter_context(output_folder(check_outputs(out)))
+            stack.enter_context(output_folder(Path(out)))
         with progress_shown(as_json) as progress:
             answer = sky_map(rig_path, bounds=limits, progress=progress, **options)
         if out is not None:

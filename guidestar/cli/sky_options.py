@@ -67,14 +67,25 @@ def declinations(text: str) -> tuple[float, float]:
 
 @contextmanager
 def progress_shown(quiet: bool, words: str = "the sky") -> Iterator[Callable[[float], None] | None]:
-    """Show a bar with the time left, on a terminal only."""
+    """Show a bar with the time left, on a terminal only; until it moves, what is waited for."""
     if quiet or not sys.stderr.isatty():
         yield None
         return
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
-    columns = (BarColumn(), TextColumn("{task.percentage:3.0f} %  {task.description}, left:"), TimeRemainingColumn())
+    columns = (BarColumn(), TextColumn("{task.percentage:3.0f} %  {task.description}"), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(words, total=1.0)
-        yield lambda share: bar.update(task, completed=share)
+        task = bar.add_task(_at_first(), total=1.0)
+        yield lambda share: bar.update(task, completed=share, description=f"{words}, left:")
+
+
+def _at_first() -> str:
+    """Say what happens before the first target is done."""
+    try:
+        from guidestar.maps.prepared import is_prepared
+    except ImportError:  # without numba, which the answer says itself
+        return "preparing"
+    if is_prepared():
+        return "reading the stars"
+    return "compiling for this computer, which is done once and takes up to a minute"

@@ -8,21 +8,23 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from threading import Event
 
 import numpy as np
 
 from guidestar.maps import further as beyond
-from guidestar.maps import kernels
+from guidestar.maps import kernels, prepared
+from guidestar.maps.facts import SweepFacts, sweep_facts
 from guidestar.maps.kernel_counts import Further
 from guidestar.maps.kernel_field import FLIP_SAFE, MEAN, Wish
 from guidestar.maps.kernel_mean import Lengths
 from guidestar.maps.kernel_order import OrderedStars
 from guidestar.maps.known import known_around
 from guidestar.maps.numbers import RigNumbers, rig_numbers
-from guidestar.maps.order import Part, ordered
+from guidestar.maps.order import Part, joined, ordered
 from guidestar.maps.result import COLUMNS, Coverage, FloatArray, Stars, Sweep, Work
 from guidestar.rig import Rig
-from guidestar.stars.counts import counts_for, star_counts
+from guidestar.stars.counts import counts_for
 from guidestar.stars.source import StarSource
 from guidestar.stars.wholesky import sky_chunks
 
@@ -30,6 +32,8 @@ Progress = Callable[[float], None]
 Task = Callable[[slice], int]
 
 _TARGETS_A_BLOCK = 2048
+_STARS_A_PART = 1_500_000
+"""Arrays so large come straight from the system and go back there at once; smaller ones stay with the process."""
 _LIT_ROWS, _LIT_COLUMNS = 513, 257
 _MANY_LIT = 1_000_000
 """Pairs of target and star in need of much light from which on arcs' lengths are taken from a table."""
@@ -59,33 +63,37 @@ def run(
     progress: Progress | None,
 ) -> Sweep:
     """Work out columns at places; see `guidestar.maps.sweep.at_places`."""
-    clock = _Clock()
-    with ThreadPoolExecutor(1) as pool:  # the counts are laid out while the stars are read
+    clock, stop = _Clock(), Event()
+    facts = sweep_facts(rig)
+    wish = _wish(columns, facts, source)
+    further, reach = _further(facts, source, wish)
+    with _beside(2, stop) as pool:  # meanwhile numba loads its kernels, which takes as long as reading
+        parts = pool.submit(_read, facts, source, epoch_year, reach, stop)
+        grid = pool.submit(beyond.usual_grid) if wish.expected else None
         with clock.step("preparing"):
-            numbers = rig_numbers(rig, sure_too="sure_fraction" in columns)
-            wish = _wish(columns, numbers, source)
-            grid = pool.submit(beyond.grid_of_maps, star_counts()) if wish.expected else None
-            further, reach = _further(numbers, source, wish)
+            numbers = rig_numbers(facts, sure_too="sure_fraction" in columns)
             known = np.flatnonzero(known_around(source, ra_deg, dec_deg, np.degrees(numbers.outer)))
         with clock.step("reading"):
-            stars = _stars(numbers, source, epoch_year, reach)
+            stars = ordered(parts.result(), numbers.ring_sr, numbers.outer, numbers.numbers.plain_need)
         with clock.step("preparing"):
             further = further if grid is None else further._replace(grid=grid.result())
     order = known[np.lexsort((ra_deg[known], dec_deg[known].round(9)))]
     block = Block(numbers, stars, further, wish, np.radians(ra_deg[order]), np.radians(dec_deg[order]))
     rows, pairs = block.work(columns, threads, progress, clock)
+    if set(columns) == set(COLUMNS):
+        prepared.remember()
     values = np.full((len(ra_deg), len(COLUMNS)), np.nan)
     values[order] = rows
     for i, name in enumerate(COLUMNS):
         if name not in columns or (i == FLIP_SAFE and not rig.mount.flips):
             values[:, i] = np.nan
-    used = Stars(source.name, source.band, source.complete_to_mag, numbers.accepts.faintest_mag)
+    used = Stars(source.name, source.band, source.complete_to_mag, facts.accepts.faintest_mag)
     work = Work(len(stars.need), pairs, clock.seconds)
     return Sweep(ra_deg, dec_deg, Coverage(*values.T.copy()), rig, epoch_year, used, work)
 
 
-def _wish(columns: tuple[str, ...], numbers: RigNumbers, source: StarSource) -> Wish:
-    reaches_beyond = numbers.accepts.faintest_mag > source.complete_to_mag
+def _wish(columns: tuple[str, ...], facts: SweepFacts, source: StarSource) -> Wish:
+    reaches_beyond = facts.accepts.faintest_mag > source.complete_to_mag
     return Wish(
         any(name not in ("mean_stars", "sure_fraction") for name in columns),
         "sure_fraction" in columns,
@@ -93,27 +101,40 @@ def _wish(columns: tuple[str, ...], numbers: RigNumbers, source: StarSource) -> 
     )
 
 
-def _further(numbers: RigNumbers, source: StarSource, wish: Wish) -> tuple[Further, FloatArray]:
+def _further(facts: SweepFacts, source: StarSource, wish: Wish) -> tuple[Further, FloatArray]:
     """Return what the estimate needs, and the reaches by which listed stars are counted (none without an estimate)."""
     if not wish.expected:
         return beyond.nothing_further(), np.empty(0)
-    return beyond.further_of(numbers, source.complete_to_mag, counts_for(source))
+    return beyond.further_of(facts, source.complete_to_mag, counts_for(source))
 
 
-def _stars(numbers: RigNumbers, source: StarSource, epoch_year: float, reach: FloatArray) -> OrderedStars:
-    faintest = max(numbers.faintest_mag, float(np.max(reach, initial=-np.inf)))
-    chunks = sky_chunks(source, epoch_year=epoch_year, faintest_mag=faintest)
-    complete = source.complete_to_mag
-    parts = (
-        Part(
-            np.ascontiguousarray(chunk.vectors.T),
-            numbers.needs(chunk.g_mag),
-            beyond.steps_of(chunk.g_mag, reach, complete),
-        )
-        for chunk in chunks
-        if len(chunk)
-    )
-    return ordered(parts, numbers.ring_sr, numbers.outer, numbers.numbers.plain_need)
+@contextmanager
+def _beside(workers: int, stop: Event) -> Iterator[ThreadPoolExecutor]:
+    """Return threads for work beside this one; where that is broken off, they are told to stop."""
+    with ThreadPoolExecutor(workers) as pool:
+        try:
+            yield pool
+        except BaseException:
+            stop.set()
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+
+
+def _read(facts: SweepFacts, source: StarSource, epoch_year: float, reach: FloatArray, stop: Event) -> list[Part]:
+    """Return the stars that may be usable, or are counted as listed, in parts; fewer where it is told to stop."""
+    faintest = max(facts.faintest_mag, float(np.max(reach, initial=-np.inf)))
+    parts: list[Part] = []
+    small: list[Part] = []
+    for chunk in sky_chunks(source, epoch_year=epoch_year, faintest_mag=faintest):
+        if stop.is_set():
+            break
+        if len(chunk):
+            step = beyond.steps_of(chunk.g_mag, reach, source.complete_to_mag)
+            small.append(Part(np.ascontiguousarray(chunk.vectors.T), facts.needs(chunk.g_mag), step))
+        if sum(len(part.need) for part in small) >= _STARS_A_PART:
+            parts.append(joined(small))
+            small = []
+    return [*parts, joined(small)] if small else parts
 
 
 @dataclass(frozen=True)
@@ -162,7 +183,7 @@ class Block:
 
     def _lengths(self) -> Lengths:
         """Return the tables of lengths of arcs; that where light decides is left empty where few stars need it."""
-        field, numbers, light = self.numbers.field, self.numbers.numbers, self.numbers.light
+        field, numbers, light = self.numbers.facts.field, self.numbers.numbers, self.numbers.facts.light
         plain = kernels.fill_plain(numbers.arcs, numbers.focal_mm, field.inner_mm, field.outer_mm)[0]
         picky = np.count_nonzero(self.stars.need > numbers.plain_need)
         many = picky * self.numbers.ring_sr / (4.0 * np.pi) * len(self.ra) > _MANY_LIT

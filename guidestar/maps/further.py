@@ -9,17 +9,19 @@ apart, the kernels draw cubics: what the maps hold is no finer than 0.8°, and l
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from guidestar.field.expected import field_depth
+from guidestar.maps.facts import SweepFacts
 from guidestar.maps.kernel_counts import COS, SIN, Further
-from guidestar.maps.numbers import RigNumbers
+from guidestar.rig import Rig
 from guidestar.sky import healpix, plane
 from guidestar.stars import counted, counts
-from guidestar.stars.counts import _MAPS, _SPOT_HEIGHTS, _SPOT_PLACES, _SPOTTED, SkyCounts, StarCounts, star_counts
+from guidestar.stars.counts import MAPS, SPOT_HEIGHTS, SPOT_PLACES, SPOTTED, SkyCounts, StarCounts, star_counts
 from guidestar.stars.harmonics import harmonics
 
 FloatArray = NDArray[np.float64]
@@ -47,26 +49,26 @@ def nothing_further() -> Further:
     )
 
 
-def further_of(rig: RigNumbers, complete_to_mag: float, known: SkyCounts) -> tuple[Further, FloatArray]:
+def further_of(facts: SweepFacts, complete_to_mag: float, known: SkyCounts) -> tuple[Further, FloatArray]:
     """Return what the estimate needs for a rig, but for the grid, and its reaches from bright to faint, G, (k,)."""
     model = star_counts()
-    depth = field_depth(rig.rig, rig.field, rig.light)
+    depth = field_depth(facts.rig, facts.field, facts.light)
     deeper = depth.reach_mag > complete_to_mag
     area_deg2, reach_mag = depth.area_deg2[deeper], depth.reach_mag[deeper]
     asked = np.append(reach_mag, complete_to_mag)
     magnitudes = np.clip(asked, counts.BRIGHTEST_G_MAG, counts.FAINTEST_G_MAG)
-    focal = rig.rig.telescope.focal_length_mm
-    within = math.atan((rig.field.outer_mm + rig.accepts.accuracy_mm) / focal)
+    focal = facts.rig.telescope.focal_length_mm
+    within = math.atan((facts.field.outer_mm + facts.accepts.accuracy_mm) / focal)
     further = Further(
-        grid=np.empty((0, 0, len(_MAPS)), np.float32),
+        grid=np.empty((0, 0, len(MAPS)), np.float32),
         step=2.0 * math.pi / _COLUMNS,
         reach=np.column_stack(
             (model.base(magnitudes), np.append(area_deg2, 0.0), np.zeros(len(magnitudes)), _weights(magnitudes))
         ),
-        by_angle=_centre_angles(rig),
+        by_angle=_centre_angles(facts.rig),
         disc=within,
         disc_deg2=2.0 * math.pi * (1.0 - math.cos(within)) * math.degrees(1.0) ** 2,
-        tangent=rig.field.centre_mm / focal,
+        tangent=facts.field.centre_mm / focal,
         factor=_factors(known, model, asked),
         pixel=np.zeros((0, 0), np.int64),
     )
@@ -96,9 +98,9 @@ def with_pixels(further: Further, ra: FloatArray, dec: FloatArray) -> Further:
     return own._replace(pixel=healpix.pixel_of(*centres, counted.ORDER))
 
 
-def _centre_angles(rig: RigNumbers) -> FloatArray:
+def _centre_angles(rig: Rig) -> FloatArray:
     """Return cos and sin of the guide field's position angle at camera angles round the circle, and room for stars."""
-    side = -rig.numbers.side if rig.numbers.mirrored else rig.numbers.side
+    side = math.radians(-rig.prism.side_deg if rig.camera.mirrored else rig.prism.side_deg)
     theta = np.arange(_ANGLES) * 2.0 * np.pi / _ANGLES + side
     return np.column_stack((np.cos(theta), np.sin(theta), np.zeros(_ANGLES)))
 
@@ -112,10 +114,16 @@ def steps_of(g_mag: FloatArray, reach_mag: FloatArray, complete_to_mag: float) -
 def _weights(g_mag: FloatArray) -> FloatArray:
     """Return by how much each map raises ln N at magnitudes, shape (k, maps): the model is linear in its maps."""
     columns = []
-    for raised in _MAPS:
-        unit = {name: np.array([1.0 if name == raised else 0.0]) for name in _MAPS}
+    for raised in MAPS:
+        unit = {name: np.array([1.0 if name == raised else 0.0]) for name in MAPS}
         columns.append(counts.deviation(unit, g_mag)[0])
     return np.ascontiguousarray(np.array(columns).T)
+
+
+@cache
+def usual_grid() -> NDArray[np.float32]:
+    """Return the grid of the built-in model, made once for all rigs of a comparison; not to be written to."""
+    return grid_of_maps(star_counts())
 
 
 def grid_of_maps(model: StarCounts) -> NDArray[np.float32]:
@@ -124,9 +132,9 @@ def grid_of_maps(model: StarCounts) -> NDArray[np.float32]:
     Shape (rows + 4, columns + 4, maps): row 2 is the south pole, column 2 right ascension 0.
     """
     dec_deg = np.linspace(-90.0, 90.0, _COLUMNS // 2 + 1)
-    degree = max(math.isqrt(len(model.arrays[name])) for name in _MAPS) - 1
+    degree = max(math.isqrt(len(model.arrays[name])) for name in MAPS) - 1
     along = harmonics(np.zeros(len(dec_deg)), dec_deg, degree)  # at 0 h: the cosine terms' own size
-    maps = np.stack([_on_parallels(model.arrays[name], along) for name in _MAPS], axis=-1)
+    maps = np.stack([_on_parallels(model.arrays[name], along) for name in MAPS], axis=-1)
     _add_spots(maps, model, dec_deg)
     over_pole = np.roll(maps, _COLUMNS // 2, axis=1)
     tall = np.concatenate((over_pole[2:0:-1], maps, over_pole[-2:-4:-1]))
@@ -149,8 +157,8 @@ def _on_parallels(coefficients: NDArray[Any], along: FloatArray) -> FloatArray:
 
 def _add_spots(maps: FloatArray, model: StarCounts, dec_deg: FloatArray) -> None:
     """Add the model's round spots, in place, each where something of it is left."""
-    spots, heights = model.arrays[_SPOT_PLACES].astype(np.float64), model.arrays[_SPOT_HEIGHTS]
-    which = np.array([_MAPS.index(name) for name in _SPOTTED])
+    spots, heights = model.arrays[SPOT_PLACES].astype(np.float64), model.arrays[SPOT_HEIGHTS]
+    which = np.array([MAPS.index(name) for name in SPOTTED])
     reach_deg = _SPOT_REACH * counts.SPOT_SIGMA_DEG
     ra_deg = np.arange(_COLUMNS) * 360.0 / _COLUMNS
     for place, height in zip(spots, heights, strict=True):

@@ -12,15 +12,13 @@ from guidestar.angles import sure
 from guidestar.angles.kernels import arc_table
 from guidestar.angles.kernels_light import Beam
 from guidestar.angles.kernels_places import Runs, empty_runs, squares_a_mm
-from guidestar.field import geometry
-from guidestar.field.acceptance import Acceptance, acceptance_of
-from guidestar.field.light import RigLight, rig_light
+from guidestar.field.light import RigLight
 from guidestar.field.result import GuideField
 from guidestar.maps import kernels
+from guidestar.maps.facts import SweepFacts
 from guidestar.maps.kernel_field import Field
 from guidestar.optics.guidefield import half_planes, swept_radii_mm
 from guidestar.rig import Rig
-from guidestar.signal import snr
 
 FloatArray = NDArray[np.float64]
 
@@ -34,10 +32,7 @@ _SMALLEST_MM = 1e-3
 class RigNumbers:
     """A rig for the sweep. `inner`, `outer`: radii of the ring of stars that may matter, radians."""
 
-    rig: Rig
-    field: GuideField
-    accepts: Acceptance
-    light: RigLight | None
+    facts: SweepFacts
     numbers: Field
     inner: float
     outer: float
@@ -50,38 +45,16 @@ class RigNumbers:
     @property
     def own_ring(self) -> tuple[float, float]:
         """Radii, radians, of the ring in which stars are usable with the prism where it was measured."""
-        focal = self.rig.telescope.focal_length_mm
-        return math.atan(self.field.inner_mm / focal), math.atan(self.field.outer_mm / focal)
-
-    @property
-    def faintest_mag(self) -> float:
-        """The faintest magnitude usable where all light comes; the moved prism may pass more than it does now."""
-        if self.light is None:
-            return self.accepts.faintest_mag
-        return float(snr.faintest_mag(1.0, self.light.setup))
-
-    def needs(self, g_mag: FloatArray) -> NDArray[np.float32]:
-        """Return the throughput that stars need, 0 where a fixed limit lets them in; above 1: never usable."""
-        if self.light is None:
-            return np.where(g_mag <= self.accepts.faintest_mag, 0.0, 2.0).astype(np.float32)
-        return snr.needed_throughput(g_mag, self.light.setup).astype(np.float32)
+        focal = self.facts.rig.telescope.focal_length_mm
+        return math.atan(self.facts.field.inner_mm / focal), math.atan(self.facts.field.outer_mm / focal)
 
 
-def rig_numbers(rig: Rig, *, sure_too: bool = True) -> RigNumbers:
-    """Return a rig's numbers; without the sure angles the ring around a target is narrower.
-
-    Raises
-    ------
-    InputError
-        Nothing is left of the guide field, or no light reaches it.
-    """
-    light = rig_light(rig) if rig.guiding.faintest_mag is None else None
-    field = geometry.guide_field(rig, model="geometric" if light is None else "light")
-    accepts = acceptance_of(rig, field, light)
-    numbers = _numbers(rig, field, light, accepts.accuracy_mm if sure_too else 0.0)
-    focal = rig.telescope.focal_length_mm
-    ring = math.atan(numbers.inner_mm / focal), math.atan(numbers.outer_mm / focal)
-    return RigNumbers(rig, field, accepts, light, numbers, *ring)
+def rig_numbers(facts: SweepFacts, *, sure_too: bool = True) -> RigNumbers:
+    """Return a rig's numbers; without the sure angles the ring around a target is narrower."""
+    accuracy_mm = facts.accepts.accuracy_mm if sure_too else 0.0
+    numbers = _numbers(facts.rig, facts.field, facts.light, accuracy_mm)
+    focal = facts.rig.telescope.focal_length_mm
+    return RigNumbers(facts, numbers, math.atan(numbers.inner_mm / focal), math.atan(numbers.outer_mm / focal))
 
 
 def _numbers(rig: Rig, field: GuideField, light: RigLight | None, accuracy_mm: float) -> Field:

@@ -1,5 +1,7 @@
 """How long the sky map takes, beside the bare loop over the same stars and the slow twin, all in one run.
 
+At the end the same on a deep sky, in a process of its own for its memory; see `bench_deep_map.py`.
+
 `python tests/benchmarks/bench_maps.py` (no part of the tests). The floor is one dot product and a count for every star
 in the cells that a ring touches, in the sweep's own order. Times are processor seconds of one thread, which other work
 on the machine disturbs least, but for whole sweeps and processes, which are what a clock on the wall shows.
@@ -13,16 +15,21 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
+from threading import Event
 
 import numpy as np
 from numba import njit
 
 from guidestar.maps import kernels
-from guidestar.maps.engine import Block, _further, _stars
+from guidestar.maps.engine import Block, _further, _read
+from guidestar.maps.facts import sweep_facts
+from guidestar.maps.further import usual_grid
 from guidestar.maps.kernel_field import Wish
 from guidestar.maps.kernel_target import basis
 from guidestar.maps.kernel_windows import cell_ranges, zone_widths
 from guidestar.maps.numbers import rig_numbers
+from guidestar.maps.order import ordered
 from guidestar.maps.sweep import sky_map
 from guidestar.maps.twin import coverage_by_checks
 from guidestar.rig.presets import preset
@@ -83,17 +90,16 @@ def compare(name: str, nside: int, source: StarSource) -> dict[str, float]:
     ra, dec = targets(nside)
     rows, mean, seconds = np.empty((len(ra), 6)), np.empty(len(ra)), {}
     for sure in (False, True):
-        rig = rig_numbers(preset(name), sure_too=sure)
+        facts = sweep_facts(preset(name))
+        rig = rig_numbers(facts, sure_too=sure)
         wishes = {"sure": Wish(False, True, False)}
         if not sure:
             wishes = {"coverage": Wish(True, False, False), "with expected": Wish(True, False, True)}
-        further, reach = _further(rig, source, Wish(True, sure, not sure))
+        further, reach = _further(facts, source, Wish(True, sure, not sure))
         if not sure:
-            from guidestar.maps.further import grid_of_maps
-            from guidestar.stars.counts import star_counts
-
-            further = further._replace(grid=grid_of_maps(star_counts()))
-        stars = _stars(rig, source, YEAR, reach)
+            further = further._replace(grid=usual_grid())
+        parts = _read(facts, source, YEAR, reach, Event())
+        stars = ordered(parts, rig.ring_sr, rig.outer, rig.numbers.plain_need)
         floor(stars, ra[:2], dec[:2], rig.inner, rig.outer)
         bare = "floor" if not sure else "floor, wider ring"
         seconds[bare] = cpu_seconds(lambda: floor(stars, ra, dec, rig.inner, rig.outer))  # noqa: B023
@@ -135,8 +141,8 @@ def angle_by_angle(name: str, ra_deg: float, dec_deg: float) -> float:
     from guidestar.angles import twin
     from guidestar.field.nearby import stars_around
 
-    rig = rig_numbers(preset(name))
-    nearby = stars_around(tycho2(), ra_deg, dec_deg, preset(name), rig.field.outer_mm, YEAR)
+    rig = rig_numbers(sweep_facts(preset(name)))
+    nearby = stars_around(tycho2(), ra_deg, dec_deg, preset(name), rig.facts.field.outer_mm, YEAR)
     planes = [tuple(row) for row in rig.numbers.planes.tolist()]
     stars = nearby.radius_mm.tolist(), nearby.phase_deg.tolist()
     return cpu_seconds(lambda: [twin.usable(planes, *stars, angle) for angle in range(100)]) / 100  # type: ignore[arg-type]
@@ -171,7 +177,8 @@ def main() -> None:
             if nside == 128:
                 slow_twin(name, everything, nside)
                 whole_process(name, nside)
-    print(f"most memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.2f} GB")
+    print(f"most memory until here: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6:.2f} GB", flush=True)
+    subprocess.run([sys.executable, str(Path(__file__).with_name("bench_deep_map.py"))], check=True)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,7 @@
 """`guidestar map`, as a person runs it."""
 
 import errno
+import io
 import os
 import signal
 import subprocess
@@ -196,12 +197,11 @@ def test_an_out_folder_that_cannot_be_written(run, rig_file, no_work):
         assert f"--out {folder}: cannot be written to" in one_sentence(err)
 
 
-@pytest.mark.parametrize("package", ["mocpy", "numba"])
-def test_without_an_extra_a_sentence_before_the_work(run, rig_file, no_work, monkeypatch, tmp_path, package):
-    monkeypatch.setitem(sys.modules, package, None)
+def test_without_the_extra_a_sentence_before_the_work(run, rig_file, no_work, monkeypatch, tmp_path):
+    monkeypatch.setitem(sys.modules, "numba", None)
     status, out, err = run("--rig", rig_file, "--out", tmp_path / "out")
     assert (status, out) == (2, "")
-    assert f'needs the package {package}: python -m pip install "guidestar[maps]"' in one_sentence(err)
+    assert 'needs the package numba: python -m pip install "guidestar[maps]"' in one_sentence(err)
     assert not (tmp_path / "out").exists()
 
 
@@ -265,19 +265,38 @@ def test_ctrl_c_leaves_no_half_file(rig_file, tmp_path):
     assert not (tmp_path / "new").exists()
 
 
-def test_the_bar_is_for_a_terminal_only(run, rig_file, few_stars, monkeypatch):
-    import io
+class Terminal(io.StringIO):
+    def isatty(self):
+        return True
 
-    class Terminal(io.StringIO):
-        def isatty(self):
-            return True
 
+@pytest.fixture
+def on_a_terminal(rig_file, few_stars, monkeypatch):
+    """Return what runs a small map whose standard error is a terminal, and gives what was shown there."""
+
+    def shown():
+        terminal = Terminal()
+        monkeypatch.setattr(sys, "stderr", terminal)
+        assert main(["map", "--rig", str(rig_file), "--nside", "1", *EPOCH]) == 0
+        return terminal.getvalue()
+
+    return shown
+
+
+def test_the_bar_is_for_a_terminal_only(run, rig_file, on_a_terminal):
     status, _, err = run("--rig", rig_file, "--nside", 1, *EPOCH)
     assert (status, err) == (0, "")
-    terminal = Terminal()
-    monkeypatch.setattr(sys, "stderr", terminal)
-    assert main(["map", "--rig", str(rig_file), "--nside", "1", *EPOCH]) == 0
-    assert "the sky, left:" in terminal.getvalue()
+    assert "the sky, left:" in on_a_terminal()
+
+
+@pytest.mark.parametrize(
+    ("prepared", "said", "unsaid"), [(False, "compiling", "reading"), (True, "reading", "compiling")]
+)
+def test_a_first_run_on_a_computer_says_that_it_compiles(on_a_terminal, monkeypatch, prepared, said, unsaid):
+    monkeypatch.setattr("guidestar.maps.prepared.is_prepared", lambda: prepared)
+    shown = on_a_terminal()
+    assert said in shown
+    assert unsaid not in shown
 
 
 def test_the_sweeps_limits_are_those_of_the_help(run):

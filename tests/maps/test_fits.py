@@ -1,6 +1,5 @@
 """The FITS files read back by others: healpy for the maps, mocpy for the MOC, astropy for the standard."""
 
-import sys
 
 import numpy as np
 import pytest
@@ -159,12 +158,3 @@ def test_no_sparse_field_is_an_empty_moc(tmp_path):
     assert not len(sparse_pixels(sky, 0.25))
     write_sparse(sky, 0.25, tmp_path / "a.fits")
     assert MOC.from_fits(tmp_path / "a.fits").sky_fraction == 0.0
-
-
-def test_without_mocpy_a_sentence(monkeypatch, tmp_path):
-    from guidestar.errors import InputError
-    from guidestar.maps import moc
-
-    monkeypatch.setitem(sys.modules, "mocpy", None)
-    with pytest.raises(InputError, match=r'pip install "guidestar\[maps\]"'):
-        moc.write_sparse(invented_map(2), 0.25, tmp_path / "a.fits")

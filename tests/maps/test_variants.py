@@ -6,7 +6,7 @@ import pytest
 from support.rigs import COMPOUND, NEWTONIAN, rig
 
 from guidestar.errors import InputError, RigError
-from guidestar.maps.variants import MOST_RIGS, Vary, parse_vary, variants
+from guidestar.maps.variants import MOST_RIGS, Vary, parse_vary, told_apart, variants
 
 
 @pytest.mark.parametrize(
@@ -90,3 +90,21 @@ def test_what_cannot_be_compared_is_a_sentence(rigs, varied, words):
     with pytest.raises(InputError) as caught:
         variants([rig(base) for base in rigs], varied)
     assert words in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("sources", "names"),
+    [
+        (["a.toml", "b.toml"], ["a.toml", "b.toml"]),
+        (["home/a.toml", "home/b.toml"], ["a.toml", "b.toml"]),
+        (["home/a.toml", "field/a.toml"], ["home/a.toml", "field/a.toml"]),
+        ([None, "b.toml"], ["long compound", "b.toml"]),
+        (["a\udcff.toml", "b.toml"], ["a\\udcff.toml", "b.toml"]),
+        (["a.toml", "a.toml"], ["long compound"] * 2),
+        ([None, None], ["long compound"] * 2),
+    ],
+)
+def test_rigs_of_one_name_are_told_apart_by_where_they_are_from(sources, names):
+    found = told_apart([rig(COMPOUND), rig(COMPOUND), rig(NEWTONIAN)], [*sources, "c.toml"])
+    assert [item.name for item in found] == [*names, rig(NEWTONIAN).name]
+    assert found[0] == rig(COMPOUND).with_values({"name": names[0]})
