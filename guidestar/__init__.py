@@ -8,10 +8,7 @@
 Everything is loaded on first use, so that importing the package costs nothing.
 """
 
-from __future__ import annotations
-
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+TYPE_CHECKING = False  # what type checkers take for true; the module typing would take time to load
 
 __version__ = "0.1.0"
 
@@ -72,8 +69,15 @@ _HOMES = {
 }
 
 
-def __getattr__(name: str) -> Any:
+def __getattr__(name: str) -> object:
     """Load a public name from where it lives."""
+    from importlib import import_module
+
     if name not in _HOMES:
         raise AttributeError(f"module 'guidestar' has no attribute {name!r}")
     return getattr(import_module(_HOMES[name]), name)
+
+
+def __dir__() -> list[str]:
+    """Name what is public, loaded or not."""
+    return sorted(__all__)

@@ -31,6 +31,17 @@ class InputError(GuidestarError):
     """Something the person typed or wrote cannot be used."""
 
 
+class MissingPackageError(InputError):
+    """Something needs packages that come with one of guidestar's extras, and they are not installed.
+
+    `purpose` begins the sentence ("Fetching stars"), `packages` are named in it.
+    """
+
+    def __init__(self, purpose: str, packages: Sequence[str], extra: str) -> None:
+        names = f"package{'s' if len(packages) > 1 else ''} {' and '.join(packages)}"
+        super().__init__(f'{purpose} needs the {names}: python -m pip install "guidestar[{extra}]".')
+
+
 class RigError(InputError):
     """One or more faults of a rig file, found in a single pass.
 

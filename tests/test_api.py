@@ -1,12 +1,16 @@
 """The Python interface: the same answers as the command line, as objects."""
 
+import inspect
 import json
+import sys
 
+import numpy as np
 import pandas as pd
 import pytest
 
 import guidestar as gs
-from guidestar.errors import InputError
+from guidestar.api import arguments
+from guidestar.errors import InputError, MissingPackageError
 from guidestar.sky.place import Place
 
 EPOCH = {"epoch": 2026.9}
@@ -119,3 +123,76 @@ def test_check_and_reach_agree_on_how_faint(answer, rig):
 def test_a_preset_that_is_none_is_named():
     with pytest.raises(InputError, match="compound-2000-f10"):
         gs.preset("compound-2000-f11")
+
+
+def test_the_package_lists_its_public_names_and_no_others():
+    assert dir(gs) == sorted(gs.__all__)
+
+
+@pytest.mark.parametrize(
+    ("name", "given", "options", "words"),
+    [
+        ("check", (None, "RIG"), {}, "target: found None"),
+        ("check", (5, "RIG"), {}, "target: found 5"),
+        ("check", ((1.0,), "RIG"), {}, "target: found a list"),
+        ("check", (("a", "b"), "RIG"), {}, "target: found a list"),
+        ("check", ("M31", 5), {}, "rig: found 5"),
+        ("check", ("M31", "RIG"), {"angle": "north"}, 'angle: found "north"'),
+        ("check", ("M31", "RIG"), {"angle": True}, "angle: found true"),
+        ("check", ("M31", "RIG"), {"angle": 1.0, "tolerance": "x"}, "tolerance: "),
+        ("check", ("M31", "RIG"), {"nudge": "x"}, "nudge: "),
+        ("check", ("M31", "RIG"), {"min_stars": "x"}, "guiding.min_stars: "),
+        ("check", ("M31", "RIG"), {"stars": 5}, "stars: found 5"),
+        ("check", ("M31", "RIG"), {"store": 5}, "store: found 5"),
+        ("check", ("M31", "RIG"), {"epoch": [2027]}, "epoch: found a list"),
+        ("reach", ("RIG",), {"at": (1,)}, "at: found a list"),
+        ("reach", (7,), {}, "rig: found 7"),
+        ("reach", ("RIG",), {"guide_scope": "ab"}, "guide_scope: "),
+        ("compare", ("rig.toml",), {}, "rigs: found"),
+        ("compare", (["RIG", 5],), {}, "rigs: found 5"),
+        ("compare", (["RIG"],), {"vary": {"prism.width_mm": 8}}, "vary: found a table"),
+        ("sky_map", ("RIG",), {"nside": 2.5}, "nside: found 2.5"),
+        ("sky_map", ("RIG",), {"bounds": ("a", 3)}, "bounds: found a list"),
+        ("mosaic", ("M31", "RIG", 5), {}, "panels: found 5"),
+        ("mosaic", ("M31", "RIG", "2x2"), {"overlap": "x"}, "overlap: "),
+        ("plan_night", (None, "RIG"), {}, "target: found None"),
+        ("plan_night", ("M31", "RIG"), {"date": 5}, "date: found 5"),
+        ("plan_night", ("M31", "RIG"), {"site": 5}, "site: found 5"),
+        ("build_train", ("RIG",), {"order": 5}, "order: found 5"),
+        ("judge_flat", (5,), {}, "flat: found 5"),
+        ("read_rig", (None,), {}, "path: found None"),
+        ("preset", (5,), {}, "name: found 5"),
+    ],
+)
+def test_an_argument_of_a_wrong_type_is_named(rig, name, given, options, words):
+    put = [[rig if one == "RIG" else one for one in item] if isinstance(item, list) else item for item in given]
+    put = [rig if isinstance(item, str) and item == "RIG" else item for item in put]
+    with pytest.raises(InputError, match="must be") as caught:
+        getattr(gs, name)(*put, **options)
+    assert words in str(caught.value)
+    assert "\n" not in str(caught.value)
+
+
+def test_numbers_of_numpy_will_do(rig, answer):
+    target = np.array([answer.target.ra_deg, answer.target.dec_deg])
+    found = gs.check(target, rig, angle=np.float32(100.0), tolerance=np.int64(1), **EPOCH)
+    assert found.asked.angle_deg == pytest.approx(100.0)
+
+
+def test_every_argument_with_a_rule_is_one_of_a_function():
+    functions = (gs.check, gs.compare, gs.mosaic, gs.plan_night, gs.reach, gs.sky_map, gs.build_train, gs.judge_flat)
+    names = {name for function in functions for name in inspect.signature(function).parameters}
+    assert set(arguments.RULES) <= names
+
+
+def test_a_function_keeps_what_python_says_of_it():
+    assert gs.check.__doc__.startswith("Find the camera angles")
+    assert list(inspect.signature(gs.check).parameters)[:2] == ["target", "rig"]
+    with pytest.raises(TypeError, match="angel"):
+        gs.check("M31", "rig.toml", angel=5.0)
+
+
+def test_a_table_without_pandas_is_a_sentence(answer, monkeypatch):
+    monkeypatch.setitem(sys.modules, "pandas", None)
+    with pytest.raises(MissingPackageError, match=r'the package pandas: python -m pip install "guidestar\[frames\]"\.'):
+        answer.to_frame()

@@ -16,7 +16,7 @@ from PIL import Image
 from support import readme_examples as examples
 
 from guidestar import __version__
-from guidestar.cli.main import COMMANDS, group
+from guidestar.cli.commands import COMMANDS, group
 
 ROOT = examples.ROOT
 PAGE = examples.README.read_text(encoding="utf-8")

@@ -6,7 +6,18 @@ import os
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, values_of, with_options, year_of
+from guidestar.api.arguments import judged
+from guidestar.api.common import (
+    chosen_stars,
+    frame_of,
+    place_of,
+    rig_of,
+    tolerance_of,
+    turn_of,
+    values_of,
+    with_options,
+    year_of,
+)
 from guidestar.errors import InputError
 from guidestar.field.asked import Question
 from guidestar.field.check import check as check_place
@@ -35,11 +46,9 @@ class Answer(CheckResult):
 
     def to_frame(self) -> pd.DataFrame:
         """Return the guide stars as a table, one row a star, brightest first (needs pandas)."""
-        import pandas as pd
-
         from guidestar.report.json_output import to_json
 
-        return pd.DataFrame(to_json(self)["guide_stars"])
+        return frame_of(to_json(self)["guide_stars"])
 
     def to_json(self) -> dict[str, object]:
         """Return the answer as plain values, in the schema of `check --json`."""
@@ -60,6 +69,7 @@ class Answer(CheckResult):
         return render(self, nudge=self.nudge)
 
 
+@judged
 def check(
     target: str | tuple[float, float] | Place,
     rig: Rig | str | os.PathLike[str],

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from guidestar.errors import InputError
+from guidestar.api.arguments import TARGET
+from guidestar.errors import InputError, MissingPackageError
 from guidestar.field.light import USUAL_EXPOSURES_S
 from guidestar.field.needs import star_needs
 from guidestar.rig import Rig, read_rig
+from guidestar.rig.wording import shown
 from guidestar.sky.dates import parse_epoch, year_today
 from guidestar.sky.place import Place, place
 from guidestar.stars.choose import Choice, choose
@@ -18,6 +20,7 @@ from guidestar.stars.source import StarSource
 from guidestar.stars.store import store_at
 
 if TYPE_CHECKING:
+    import pandas as pd
     from _typeshed import DataclassInstance
 
 _RIG_KEYS: Final = {
@@ -42,6 +45,21 @@ def values_of(result: DataclassInstance) -> dict[str, Any]:
     return {field.name: getattr(result, field.name) for field in fields(result)}
 
 
+def frame_of(rows: object, columns: Sequence[str] | None = None) -> pd.DataFrame:
+    """Return a table from what pandas makes one of.
+
+    Raises
+    ------
+    MissingPackageError
+        pandas is not installed.
+    """
+    try:
+        import pandas as pd
+    except ImportError as error:
+        raise MissingPackageError("An answer as a table", ["pandas"], "frames") from error
+    return pd.DataFrame(rows, columns=columns)
+
+
 def rig_of(rig: Rig | str | os.PathLike[str]) -> Rig:
     """Return the rig itself, or the one in a TOML file."""
     return rig if isinstance(rig, Rig) else read_rig(rig)
@@ -51,8 +69,16 @@ def place_of(target: str | tuple[float, float] | Place, year: float, equinox: st
     """Return where a name, coordinates in degrees or a place are, ICRS."""
     if isinstance(target, Place):
         return target
-    text = target if isinstance(target, str) else f"{float(target[0])!r}d {float(target[1]):+}d"
+    text = target if isinstance(target, str) else _pair(target)
     return place(text, equinox=equinox, epoch_year=year, online=online_names)
+
+
+def _pair(target: tuple[float, float]) -> str:
+    try:
+        ra_deg, dec_deg = (float(angle) for angle in target)
+    except (TypeError, ValueError) as error:
+        raise InputError(f"target: found {shown(target)}, must be {TARGET}.") from error
+    return f"{ra_deg!r}d {dec_deg:+}d"
 
 
 def chosen_stars(

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from guidestar.api.common import values_of, with_options, year_of
+from guidestar.api.arguments import judged
+from guidestar.api.common import frame_of, values_of, with_options, year_of
 from guidestar.api.maps import chosen_sky, page_of, require_sky
 from guidestar.errors import InputError
 from guidestar.field.needs import star_needs
@@ -19,9 +20,9 @@ from guidestar.maps.fits import write_differences
 from guidestar.maps.kept import kept
 from guidestar.maps.summary import SPARSE_BELOW
 from guidestar.maps.targets import wished
-from guidestar.maps.variants import Number, Variant, Vary, parse_vary, variants
+from guidestar.maps.variants import Number, Variant, Vary, parse_vary, told_apart, variants
 from guidestar.rig import PRESETS, Rig, preset, read_rig
-from guidestar.rig.wording import did_you_mean
+from guidestar.rig.wording import did_you_mean, shown
 from guidestar.stars.source import StarSource
 
 if TYPE_CHECKING:
@@ -39,8 +40,6 @@ class CompareAnswer(Comparison):
 
     def to_frame(self) -> pd.DataFrame:
         """Return one row a rig: what was varied, and its figures over the sky (needs pandas)."""
-        import pandas as pd
-
         keys = [item.key for item in self.varied]
         first = self.rigs[0].summary.whole
         rows = [
@@ -60,7 +59,7 @@ class CompareAnswer(Comparison):
             }
             for rig in self.rigs
         ]
-        return pd.DataFrame(rows)
+        return frame_of(rows)
 
     def to_json(self) -> dict[str, object]:
         """Return the comparison as plain values, in the schema of `compare --json`."""
@@ -115,6 +114,7 @@ class CompareAnswer(Comparison):
         return self.to_text()
 
 
+@judged
 def compare(
     rigs: Sequence[Rig | str | os.PathLike[str]],
     *,
@@ -136,7 +136,7 @@ def compare(
     Parameters
     ----------
     rigs : sequence of Rig, path or preset name
-        At least two of different names, or one with `vary`.
+        At least two, or one with `vary`; files of rigs that share a name are called by the files' names.
     vary : mapping or sequence of str
         Keys of the rig file and the numbers to try in their place, {"prism.width_mm": [8, 10, 12]} or
         ["prism.width_mm=8,10,12"]; with several keys every combination.
@@ -151,7 +151,9 @@ def compare(
         The star catalogue or the store failed.
     """
     varied = _varied(vary)
-    known = [rig_or_preset(rig) for rig in rigs]
+    given = list(rigs)
+    sources = [None if isinstance(rig, Rig) else rig for rig in given]
+    known = told_apart([rig_or_preset(rig) for rig in given], sources)
     chosen = [
         Variant(
             with_options(variant.rig, faintest_mag=faintest_mag, min_stars=min_stars, exposure=exposure),
@@ -163,7 +165,7 @@ def compare(
     require_sky(nside, bounds, sparse)
     rows = () if targets is None else wished(Path(targets))
     year = year_of(epoch)
-    faintest = max(star_needs(variant.rig).faintest_mag for variant in chosen)
+    faintest = max(_faintest_mag(variant.rig) for variant in chosen)
     source = chosen_sky(stars, store, faintest)
     found = compare_rigs(
         chosen,
@@ -179,11 +181,23 @@ def compare(
     return CompareAnswer(**values_of(found), notes=source.notes)
 
 
+def _faintest_mag(rig: Rig) -> float:
+    """Return how faint a rig goes; of several the one that cannot be used is named."""
+    try:
+        return star_needs(rig).faintest_mag
+    except InputError as error:
+        raise InputError(f"{rig.name}: {error}") from error
+
+
 def _varied(vary: Varied) -> tuple[Vary, ...]:
-    if isinstance(vary, Mapping):
-        texts = [f"{key}={','.join(str(value) for value in values)}" for key, values in vary.items()]
-    else:
-        texts = [vary] if isinstance(vary, str) else list(vary)
+    try:
+        if isinstance(vary, Mapping):
+            texts = [f"{key}={','.join(str(value) for value in values)}" for key, values in vary.items()]
+        else:
+            texts = [vary] if isinstance(vary, str) else list(vary)
+    except TypeError as error:
+        example = '{"prism.width_mm": [8, 10, 12]}'
+        raise InputError(f"vary: found {shown(vary)}, must be keys and lists of numbers, such as {example}.") from error
     return tuple(parse_vary(text) for text in texts)
 
 
@@ -191,6 +205,8 @@ def rig_or_preset(rig: Rig | str | os.PathLike[str]) -> Rig:
     """Return the rig itself, the one in a TOML file, or the preset of that name where there is no such file."""
     if isinstance(rig, Rig):
         return rig
+    if not isinstance(rig, str | os.PathLike):
+        raise InputError(f"rigs: found {shown(rig)}, must be a rig, a path or the name of a preset.")
     path = Path(rig)
     if path.exists() or path.suffix or len(path.parts) > 1:
         return read_rig(rig)

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, tolerance_of, turn_of, values_of, with_options, year_of
+from guidestar.api.arguments import judged
+from guidestar.api.common import (
+    chosen_stars,
+    frame_of,
+    place_of,
+    rig_of,
+    tolerance_of,
+    turn_of,
+    values_of,
+    with_options,
+    year_of,
+)
 from guidestar.nudge.grid import Grid, grid_of
 from guidestar.nudge.mosaic import MosaicQuestion
 from guidestar.nudge.mosaic import mosaic as mosaic_of
@@ -29,11 +40,9 @@ class MosaicAnswer(Mosaic):
 
     def to_frame(self) -> pd.DataFrame:
         """Return the panels as a table, one row a panel (needs pandas)."""
-        import pandas as pd
-
         from guidestar.report.mosaic_json import to_json
 
-        return pd.DataFrame(to_json(self)["panels"])
+        return frame_of(to_json(self)["panels"])
 
     def to_json(self) -> dict[str, object]:
         """Return the answer as plain values, in the schema of `check --panels --json`."""
@@ -52,6 +61,7 @@ class MosaicAnswer(Mosaic):
         return self.to_text()
 
 
+@judged
 def mosaic(
     target: str | tuple[float, float] | Place,
     rig: Rig | str | os.PathLike[str],

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
-from guidestar.api.common import chosen_stars, place_of, rig_of, turn_of, values_of, with_options
+from guidestar.api.arguments import judged
+from guidestar.api.common import chosen_stars, frame_of, place_of, rig_of, turn_of, values_of, with_options
 from guidestar.errors import InputError
 from guidestar.night.clock import parse_evening, this_evening
 from guidestar.night.place import site_of
@@ -64,11 +65,9 @@ class NightAnswer(NightResult):
 
     def to_frame(self) -> pd.DataFrame:
         """Return the targets as a table, the best of the night first (needs pandas)."""
-        import pandas as pd
-
         from guidestar.report.night_csv import HEADINGS, rows
 
-        return pd.DataFrame(rows(self), columns=list(HEADINGS))
+        return frame_of(rows(self), columns=list(HEADINGS))
 
     def save_csv(self, path: str | os.PathLike[str]) -> Path:
         """Write `to_csv` to a file, whole or not at all."""
@@ -101,6 +100,7 @@ class NightAnswer(NightResult):
         return self.to_text()
 
 
+@judged
 def plan_night(
     target: Asked | Iterable[Asked | TargetRow],
     rig: Rig | str | os.PathLike[str],

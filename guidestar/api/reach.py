@@ -6,6 +6,7 @@ import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from guidestar.api.arguments import judged
 from guidestar.api.common import changed, rig_of, values_of
 from guidestar.errors import InputError
 from guidestar.field.guidescope import USUAL_MAIN_EXPOSURE_S, GuideScopeComparison, compare_guide_scope
@@ -50,6 +51,7 @@ class ReachAnswer(ReachResult):
         return self.to_text()
 
 
+@judged
 def reach(
     rig: Rig | str | os.PathLike[str],
     *,

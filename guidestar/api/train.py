@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from guidestar.api.arguments import judged
 from guidestar.api.common import rig_of, values_of
 from guidestar.flat.result import FlatResult, Sensor
 from guidestar.rig import Rig
@@ -98,6 +99,7 @@ class FlatAnswer(FlatResult):
         return self.to_text()
 
 
+@judged
 def build_train(
     rig: Rig | str | os.PathLike[str],
     *,
@@ -135,6 +137,7 @@ def build_train(
     return TrainAnswer(**values_of(result))
 
 
+@judged
 def judge_flat(
     flat: str | os.PathLike[str] | NDArray[np.generic],
     rig: Rig | str | os.PathLike[str] | None = None,

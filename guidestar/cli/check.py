@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +17,9 @@ from guidestar.errors import ExitStatus, InputError
 
 if TYPE_CHECKING:
     from guidestar.api.check import Answer
+    from guidestar.report.text import TargetRow
     from guidestar.rig import Rig
+    from guidestar.sky.targetlist import TargetRow as ListedTarget
 
 
 @click.command("check", short_help="Which camera angles find a guide star for a target?")
@@ -103,22 +107,46 @@ def _check_one(target: str, rig: Rig, figure: str | None, as_json: bool, options
 
 
 def _check_list(path: str, rig: Rig, as_json: bool, options: dict[str, Any]) -> int:
+    """Answer row by row; as JSON each row at once, but bad rows only after the first good one."""
     from guidestar.report.json_output import error_row
     from guidestar.report.text import TargetRow, render_rows
     from guidestar.sky.targetlist import read_targets
 
-    rows = []
+    rows: list[TargetRow] = []
+    waiting: list[dict[str, object]] = []
     for row in read_targets(path):
-        try:
-            answer = _ask(row.require_text(), rig, options)
-        except InputError as error:
-            rows.append(TargetRow(row.number, row.text, str(error)))
-            line = error_row(row.number, str(error))
-        else:
-            rows.append(TargetRow(row.number, row.text, answer))
-            line = answer.to_json()
+        answer = _row_answer(row, rig, options)
+        rows.append(TargetRow(row.number, row.text, answer))
         if as_json:
-            terminal.say_json(line)
+            waiting.append(error_row(row.number, answer) if isinstance(answer, str) else answer.to_json())
+            if any(not isinstance(item.answer, str) for item in rows):
+                for line in waiting:
+                    terminal.say_json(line)
+                waiting.clear()
+    bad = [item for item in rows if isinstance(item.answer, str)]
+    if len(bad) == len(rows):
+        raise InputError(_no_row(path, bad))
     if not as_json:
         click.echo(render_rows(rows, width=terminal.width(), colour=sys.stdout.isatty()))
-    return ExitStatus.ANSWERED if any(not isinstance(row.answer, str) for row in rows) else ExitStatus.BAD_INPUT
+    elif bad:
+        terminal.say_json(error_row(None, f"{len(bad)} of {len(rows)} rows cannot be used."))
+    return ExitStatus.ANSWERED
+
+
+def _row_answer(row: ListedTarget, rig: Rig, options: dict[str, Any]) -> Answer | str:
+    """Return a row's answer under its own name, or the sentence that says why it has none."""
+    try:
+        answer = _ask(row.require_text(), rig, options)
+    except InputError as error:
+        return str(error)
+    return replace(answer, target=replace(answer.target, name=row.label)) if row.label else answer
+
+
+def _no_row(path: str, bad: Sequence[TargetRow]) -> str:
+    """Say that nothing in a list can be used, and why the first row cannot."""
+    from guidestar.report.text import short
+
+    first, asked = bad[0], short(bad[0].asked)
+    if len(bad) == 1:
+        return f"The only row of “{path}” cannot be used; row {first.number}, “{asked}”: {first.answer}"
+    return f"None of the {len(bad)} rows of “{path}” can be used; row {first.number}, “{asked}”: {first.answer}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib
 from collections.abc import Mapping
 from typing import Any
@@ -26,3 +27,14 @@ class LazyGroup(click.Group):
             return None
         command: click.Command = importlib.import_module(self._modules[cmd_name]).command
         return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command of a line; name the nearest one where there is none of that name."""
+        name = args[0]
+        if not (name in self._modules or name.startswith("-") or ctx.resilient_parsing):
+            near = difflib.get_close_matches(name, self._modules, n=1)
+            remedy = f"did you mean '{near[0]}'?" if near else f"'{ctx.command_path} --help' lists them."
+            ctx.fail(f'There is no command "{name}": {remedy}')
+        return super().resolve_command(ctx, args)

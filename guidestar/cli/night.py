@@ -59,7 +59,7 @@ def command(target: tuple[str, ...], rig_path: str, targets: str | None, **optio
     if bool(target) == bool(targets):
         raise InputError('Give either one TARGET, such as "NGC 7331" or "339.27 34.42", or --targets FILE.')
     outputs = {name: options.pop(name) for name in ("figure", "card", "paper", "csv_path", "as_json")}
-    _require_suffixes(outputs)
+    _require_file_names(outputs)
     answer = _answer(" ".join(target), targets, read_rig(rig_path), options)
     if outputs["as_json"]:
         terminal.say_json(answer.to_json())
@@ -72,11 +72,24 @@ def command(target: tuple[str, ...], rig_path: str, targets: str | None, **optio
     return ExitStatus.ANSWERED
 
 
-def _require_suffixes(outputs: dict[str, Any]) -> None:
+def _require_file_names(outputs: dict[str, Any]) -> None:
     """Refuse a file name that cannot be meant before any work is done."""
+    from guidestar.report.card import suffix_of
+    from guidestar.report.paper import format_of
+    from guidestar.report.writing import require_folder
+
     path = outputs["csv_path"]
     if path is not None and Path(path).suffix.lower() != ".csv":
         raise InputError(f'--csv "{path}": the file name must end in .csv; try "{Path(path).stem}.csv".')
+    for name, what, suffix in (
+        ("csv_path", "table", None),
+        ("figure", "figure", format_of),
+        ("card", "card", suffix_of),
+    ):
+        if outputs[name] is not None:
+            if suffix is not None:
+                suffix(Path(outputs[name]))
+            require_folder(Path(outputs[name]), what)
 
 
 def _answer(target: str, targets: str | None, rig: Rig, options: dict[str, Any]) -> NightAnswer:

@@ -57,10 +57,11 @@ def command(target: tuple[str, ...], store: str | None, as_json: bool, **options
     """
     from guidestar.stars.services import services_for
     from guidestar.stars.store import store_at
-    from guidestar.stars.tap_network import Manners
+    from guidestar.stars.tap_network import Manners, need_pyvo
 
     asked = wanted(" ".join(target), options)
     services = services_for(options["service"])
+    need_pyvo()  # before a word is printed
     manners = Manners(silence_s=positive(options["timeout"], "--timeout", "seconds"))
     limit_bytes = positive(options["limit_gb"], "--limit-gb", "gigabytes") * 1e9
     job = _Job(asked, services, store_at(store), manners, as_json)

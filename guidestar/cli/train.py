@@ -28,7 +28,9 @@ _TRAIN_ONLY = ("order", "ray_exact", "allow_shadow", "clear_share", "checklist")
 @click.option("--checklist", is_flag=True, help="Print the order of building with this rig's numbers instead.")
 @click.option("--flat", metavar="FITS", help="Look for the prism's shadow in a flat frame instead (--rig optional).")
 @click.option(
-    "--first-row", type=click.Choice(["bottom", "top"]), help="With --flat: where the file's first row is displayed."
+    "--first-row",
+    type=click.Choice(["bottom", "top"]),
+    help="With --flat: where the file's first row is displayed  [as its header says, else bottom]",
 )
 @click.option("--figure", metavar="FILE", help="Draw it: .png, .svg or .pdf.")
 @click.option(
@@ -48,7 +50,8 @@ def command(
     far to draw the prism out. Never take flats or try optics with the telescope at or near the Sun.
 
     A train that cannot be built as it is, parts too long or no spacers that reach it, is worked out all the same; the
-    exit status is then 2.
+    exit status is then 2. Whatever else is to be mended, such as a guide camera that cannot reach focus or a prism too
+    far in, leaves it 0.
     """
     from guidestar.rig import read_rig
 

@@ -43,11 +43,6 @@ IntArray = NDArray[np.int64]
 
 _LOOKS_PER_ARC = 33
 
-MOSTLY_MISSING_MAG = 0.7
-"""Beyond a catalogue's completeness by more than this, more stars are missing than listed: stars grow about twofold
-in number with each magnitude or a little less, and the catalogue thins out besides. A limit fainter still gets a
-warning."""
-
 
 def check(
     place: Place, rig: Rig, source: StarSource, *, epoch_year: float, question: Question | None = None
@@ -93,7 +88,7 @@ def check(
         guide_stars=_guide_stars(swept),
         asked=None if question is None else answer(swept, question),
         hints=() if len(swept.usable) else hints(rig, nearby, accepts),
-        warnings=tuple(_warnings(rig, source, accepts.faintest_mag)),
+        warnings=tuple(_warnings(rig, source, further)),
         surroundings=_surroundings(swept),
         exposure_s=None if light is None else light.setup.exposure_s,
         expected=further,
@@ -265,13 +260,13 @@ def _surroundings(swept: Sweep) -> Surroundings:
     return Surroundings(nearby.x_mm, nearby.y_mm, nearby.table.g_mag, usable)
 
 
-def _warnings(rig: Rig, source: StarSource, faintest_mag: float) -> Sequence[str]:
+def _warnings(rig: Rig, source: StarSource, further: Expected | None) -> Sequence[str]:
     """Return what the person should know before trusting the answer."""
     found = list(rig.warnings)
-    asked = rig.guiding.faintest_mag is not None
-    if asked and faintest_mag > source.complete_to_mag + MOSTLY_MISSING_MAG:
+    limit = rig.guiding.faintest_mag
+    if limit is not None and further is not None and further.mostly_unlisted:
         found.append(
-            f"You ask for stars to {source.band} {faintest_mag:g}, but {source.name} is complete only to {source.band} "
-            f"{source.complete_to_mag:g}: most of the fainter stars that are there are not counted."
+            f"You ask for stars to {source.band} {limit:g}, but {source.name} is complete only to {source.band} "
+            f"{source.complete_to_mag:g}: by star counts, most of the fainter stars that are there are not counted."
         )
     return found

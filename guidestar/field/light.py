@@ -218,10 +218,26 @@ def _no_light(rig: Rig) -> str:
 def star_light(light: RigLight, g_mag: FloatArray, x_mm: FloatArray, y_mm: FloatArray) -> list[StarLight]:
     """Return what the guide camera gets of stars at points of the focal plane, all of shape (n,)."""
     throughput = light.throughput(x_mm, y_mm)
-    columns = (
-        light.transmission(x_mm, y_mm),
-        snr.snr(g_mag, throughput, light.setup),
-        peak_fill(g_mag, throughput, light.setup),
-        centroid_error_arcsec(g_mag, throughput, light.setup),
-    )
-    return [StarLight(*(float(value) for value in row)) for row in zip(*columns, strict=True)]
+    fill = peak_fill(g_mag, throughput, light.setup)
+    error = np.where(fill < 1.0, centroid_error_arcsec(g_mag, throughput, light.setup), np.nan)
+    shorter = _unsaturated_exposure_s(light, g_mag, throughput, fill)
+    columns = (light.transmission(x_mm, y_mm), snr.snr(g_mag, throughput, light.setup), fill, error, shorter)
+    return [
+        StarLight(
+            *(float(value) for value in row[:3]), *(None if math.isnan(value) else float(value) for value in row[3:])
+        )
+        for row in zip(*columns, strict=True)
+    ]
+
+
+def _unsaturated_exposure_s(light: RigLight, g_mag: FloatArray, throughput: FloatArray, fill: FloatArray) -> FloatArray:
+    """Return `StarLight.unsaturated_exposure_s` of each star; nan where it has none."""
+    found = np.full(len(fill), np.nan)
+    full = np.flatnonzero(fill >= 1.0)
+    if not len(full):
+        return found
+    for exposure in USUAL_EXPOSURES_S:
+        shorter = replace(light.setup, exposure_s=exposure)
+        roomy = peak_fill(g_mag[full], throughput[full], shorter) < 1.0
+        found[full[roomy & (g_mag[full] <= snr.faintest_mag(throughput[full], shorter))]] = exposure
+    return found

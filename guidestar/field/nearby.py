@@ -11,7 +11,7 @@ from guidestar.angles.acceptance import star_phase_deg
 from guidestar.field.geometry import radius_to_arcmin
 from guidestar.rig import Rig
 from guidestar.sky import plane
-from guidestar.stars.source import StarSource
+from guidestar.stars.source import StarSource, cone
 from guidestar.stars.table import StarTable
 
 FloatArray = NDArray[np.float64]
@@ -51,7 +51,7 @@ def stars_around(
     """Return every catalogue star out to a little beyond `outer_mm`, at its place at the epoch."""
     focal = rig.telescope.focal_length_mm
     radius_deg = radius_to_arcmin(outer_mm + HINT_REACH_MM, focal) / 60
-    table = source.cone(ra_deg, dec_deg, radius_deg, faintest_mag=None, epoch_year=epoch_year)
+    table = cone(source, ra_deg, dec_deg, radius_deg, faintest_mag=None, epoch_year=epoch_year)
     xi, eta = plane.to_plane(table.ra_deg, table.dec_deg, ra_deg, dec_deg)
     position_angle = np.mod(np.degrees(np.arctan2(xi, eta)), 360.0)
     phase = star_phase_deg(position_angle, rig.prism.side_deg, rig.camera.mirrored)

@@ -90,17 +90,20 @@ def reach(rig: Rig, at_mm: tuple[float, float] | None = None) -> ReachResult:
     rig : Rig
         Its `guiding.faintest_mag` is passed over.
     at_mm : (x, y), optional
-        One point of the focal plane, rig frame, mm, to tell of instead of the usual nine; anywhere.
+        One point of the focal plane, rig frame, mm, to tell of instead of the usual nine: on the guide sensor, or
+        off it where the prism still sends light.
 
     Raises
     ------
     InputError
-        No light reaches the guide camera, or the point is no place.
+        No light reaches the guide camera, the point is no place, or it is off the guide sensor and dark.
     """
     light = rig_light(rig)
     places = usual_places(light, geometry.centre_mm(rig))
     given: list[Place] = [] if at_mm is None else [("given", *_require_place(at_mm))]
     points = tuple(point_reach(light, place) for place in (given or places))
+    if given:
+        _require_light(rig, points[0])
     exposures = [light.with_exposure(exposure) for exposure in EXPOSURES_S]
     return ReachResult(
         rig=rig,
@@ -152,6 +155,22 @@ def undersampled_warnings(setup: GuideSetup) -> tuple[str, ...]:
 def _scintillation(rig: Rig, setup: GuideSetup) -> float:
     elevation_m = 0.0 if rig.site is None else rig.site.elevation_m
     return scintillation_osborn(setup.aperture_mm, setup.airmass, setup.exposure_s, elevation_m)
+
+
+def _require_light(rig: Rig, point: PointReach) -> None:
+    """Refuse a point that has nothing to do with the guide field: off the sensor and without any light of the prism."""
+    if point.on_sensor or point.throughput > 0:
+        return
+    low, high = geometry.sensor_polygon(rig).min(axis=0), geometry.sensor_polygon(rig).max(axis=0)
+    raise InputError(
+        f"--at {point.x_mm:g},{point.y_mm:g}: the prism sends no light there, so there is no guide field; the guide "
+        f"sensor reaches from {_mm(low[0])} to {_mm(high[0])} mm along the frame's edge and from {_mm(low[1])} to "
+        f"{_mm(high[1])} mm outward from the axis."
+    )
+
+
+def _mm(length: float) -> str:
+    return f"{length:.1f}".replace("-", "−")
 
 
 def _require_place(at_mm: tuple[float, float]) -> tuple[float, float]:

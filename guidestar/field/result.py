@@ -19,7 +19,7 @@ from guidestar.signal.centroid import combined_error
 
 FloatArray = NDArray[np.float64]
 Intervals = tuple[tuple[float, float], ...]
-HintKind = Literal["fainter", "exposure", "offset", "shift"]
+HintKind = Literal["fainter", "exposure", "offset", "shift", "fewer"]
 
 
 @dataclass(frozen=True)
@@ -68,13 +68,16 @@ class StarLight:
     """What the guide camera gets of a star in one exposure at one place (light model only).
 
     `transmission`: the prism's T there, 0 to 1, geometry alone. `peak_fill`: brightest pixel over the full well.
-    `centroid_arcsec`: expected error of its position along one axis from the light alone, without seeing.
+    `centroid_arcsec`: expected error of its position along one axis from the light alone, without seeing; None for a
+    star that fills its brightest pixel, which no formula here covers. `unsaturated_exposure_s`: for such a star the
+    longest usual exposure that does not fill the pixel and still makes it usable there, None where there is none.
     """
 
     transmission: float
     snr: float
     peak_fill: float
-    centroid_arcsec: float
+    centroid_arcsec: float | None
+    unsaturated_exposure_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -112,10 +115,10 @@ class Together:
 def together(placements: Sequence[Placement]) -> Together | None:
     """Return what the usable stars give together; None for fewer than two, or where no light is reckoned.
 
-    A star that fills its brightest pixel is left out: its place is less certain than its light promises.
+    A star that fills its brightest pixel is left out: its error is not known.
     """
     lights = [item.light for item in placements if item.usable and item.light is not None]
-    errors = [light.centroid_arcsec for light in lights if light.peak_fill < 1.0]
+    errors = [light.centroid_arcsec for light in lights if light.centroid_arcsec is not None]
     return Together(len(errors), float(combined_error(errors))) if len(errors) > 1 else None
 
 
@@ -229,12 +232,14 @@ class Asked:
 
 @dataclass(frozen=True)
 class Hint:
-    """One change that would bring a guide star, where nothing is usable.
+    """One change that would bring enough guide stars, where nothing is usable.
 
     kind "fainter": a reach of `amount` mag makes the star usable; "exposure": one of `amount` s does; "offset": the
-    prism moved by `amount` mm (positive = outward); "shift": the telescope pointed `amount` arcmin away from the
-    target, towards `direction_deg` (PA, north through east). `angle_deg` and `width_deg`: the camera angle in the
-    middle of the star's widest arc then, and how many degrees of camera angle it covers.
+    prism moved by `amount` mm (positive = outward); "shift": the telescope pointed about `amount` arcmin away from the
+    target, towards `direction_deg` (PA, north through east); "fewer": no change but that `amount` stars at once are
+    enough. `others`: where several stars are wanted, those beside `star_id`, with their G. `angle_deg` and `width_deg`:
+    the camera angle in the middle of the widest range then, and how many degrees of camera angle these stars cover
+    together (with "fewer" any stars).
     """
 
     kind: HintKind
@@ -244,6 +249,7 @@ class Hint:
     direction_deg: float | None
     angle_deg: float
     width_deg: float
+    others: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -302,6 +308,11 @@ class Expected:
     fraction_high: float
     by_angle: tuple[ExpectedAtAngle, ...]
     counts: str = ""
+
+    @property
+    def mostly_unlisted(self) -> bool:
+        """Whether the catalogue lacks, beyond the estimate's error, more of these stars than it lists."""
+        return self.stars - self.stars_error > self.listed
 
 
 @dataclass(frozen=True)

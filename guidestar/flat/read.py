@@ -10,16 +10,12 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from guidestar.errors import InputError
+from guidestar.errors import InputError, MissingPackageError
 from guidestar.flat.frame import Frame, flat_frame
 from guidestar.flat.result import Sensor
 
 FirstRow = Literal["bottom", "top"]
 
-_INSTALL = (
-    "looking at flats needs scipy and threadpoolctl, which are not both installed; add them with: "
-    "pip install guidestar[flats]"
-)
 _MOSAIC_KEYS = ("BAYERPAT", "COLORTYP")
 
 
@@ -71,9 +67,9 @@ def _plane(data: NDArray[np.generic], where: str) -> NDArray[np.generic]:
 
 def require_libraries(where: str) -> None:
     """Raise `InputError` with what to install if scipy or threadpoolctl is missing."""
-    for library in ("scipy", "threadpoolctl"):
-        if importlib.util.find_spec(library) is None:
-            raise InputError(f"{where}: {_INSTALL}.")
+    libraries = ("scipy", "threadpoolctl")
+    if any(importlib.util.find_spec(library) is None for library in libraries):
+        raise MissingPackageError(f"{where}: looking at flats", libraries, "flats")
 
 
 def _first_picture(where: str) -> tuple[NDArray[np.generic], Any]:

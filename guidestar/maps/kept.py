@@ -44,20 +44,9 @@ class KeptSky:
         return self.source.complete_to_mag
 
     @property
-    def limit_mag(self) -> float:
-        """Return the magnitude of the faintest entries."""
-        return self.source.limit_mag
-
-    @property
     def counts(self) -> SkyCounts:
         """Return the counts of what the source does not list."""
         return counts_for(self.source)
-
-    def cone(
-        self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
-    ) -> StarTable:
-        """Return every star within `radius_deg` of a point; see `StarSource.ring`."""
-        return self.source.cone(ra_deg, dec_deg, radius_deg, faintest_mag=faintest_mag, epoch_year=epoch_year)
 
     def ring(
         self,

@@ -59,13 +59,14 @@ def sky_map(
 def pixels_within(nside: int, bounds_deg: tuple[float, float] | None) -> IntArray:
     """Return the NESTED pixels whose centres lie between two declinations, ascending."""
     if not (1 <= nside <= FINEST_NSIDE and nside & (nside - 1) == 0):
-        raise InputError(f"nside {nside}: must be a power of two from 1 to {FINEST_NSIDE}, such as 64.")
+        raise InputError(f"--nside {nside}: must be a power of two from 1 to {FINEST_NSIDE}, such as 64.")
     ipix = np.arange(12 * nside**2, dtype=np.int64)
     if bounds_deg is None:
         return ipix
     low, high = bounds_deg
     if not (-90 <= low < high <= 90):
-        raise InputError(f"bounds {low:g}, {high:g}: two declinations from -90 to 90 degrees, the smaller one first.")
+        wanted = "two declinations from -90 to 90 degrees, the smaller one first"
+        raise InputError(f"--bounds {low:g},{high:g}: give {wanted}.")
     _, dec_deg = healpix.pixel_centres(ipix, int(nside).bit_length() - 1)
     return ipix[(dec_deg >= low) & (dec_deg <= high)]
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
+from pathlib import Path
 from typing import Final
 
 from guidestar.errors import InputError
 from guidestar.rig import Rig
+from guidestar.rig.wording import plain
 
 MOST_RIGS: Final = 48
 """More of them take long, and nobody reads a table of more rows."""
@@ -88,6 +91,20 @@ def variants(rigs: Sequence[Rig], varied: Sequence[Vary] = ()) -> tuple[Variant,
         raise InputError("There is nothing to compare: name two rigs, or vary a number with --vary KEY=V1,V2.")
     keys = [item.key for item in varied]
     return tuple(_variant(rig, keys, values) for rig in rigs for values in product(*(item.values for item in varied)))
+
+
+def told_apart(rigs: Sequence[Rig], sources: Sequence[str | os.PathLike[str] | None]) -> list[Rig]:
+    """Return the rigs; those that share a name are called by what they were given as, by file name if that is enough.
+
+    `sources` are files or names of presets, None for a rig that came from neither: that one keeps its name, and so do
+    all where the sources are alike too.
+    """
+    names = [rig.name for rig in rigs]
+    sharing = [at for at, name in enumerate(names) if names.count(name) > 1 and sources[at] is not None]
+    texts = {at: os.fspath(sources[at] or "") for at in sharing}
+    files = {at: Path(text).name for at, text in texts.items()}
+    called = next((way for way in (files, texts) if len(set(way.values())) == len(way)), {})
+    return [rig.with_values({"name": plain(called[at])}) if at in called else rig for at, rig in enumerate(rigs)]
 
 
 def _require_apart(rigs: Sequence[Rig], varied: Sequence[Vary]) -> None:

@@ -13,6 +13,8 @@ from guidestar.sky.moonlight import LEAST_SEPARATION_DEG
 
 FloatArray = NDArray[np.float64]
 
+_LEVEL_DEG = 1e-6
+
 _BLIND_ALTITUDE_DEG = 85.0
 """Above this an alt-azimuth mount has to turn so fast that it may not follow (common practice, no source)."""
 
@@ -26,9 +28,23 @@ def no_window(dark: Dark, site: Site, least_altitude_deg: float, track: Track, u
     if highest <= 0.0:
         return f"It never rises here: at its highest it is {-highest:.0f}° below the horizon."
     if not len(up):
-        line = max(float(np.min(horizon_line(site, azimuth))), least_altitude_deg)
-        return f"It stays too low: {highest:.0f}° at its highest, and at least {line:g}° are asked."
+        return _too_low(altitude, np.maximum(horizon_line(site, azimuth), least_altitude_deg))
     return "It stands high enough only while it is not dark."
+
+
+def _too_low(altitude_deg: FloatArray, asked_deg: FloatArray) -> str:
+    """Say by how much a target stays too low, where it comes nearest to what is asked."""
+    nearest = int(np.argmax(altitude_deg - asked_deg))
+    found, asked = _told_apart(float(altitude_deg[nearest]), float(asked_deg[nearest]))
+    if np.ptp(asked_deg) < _LEVEL_DEG:
+        return f"It stays too low: {found} at its highest, and at least {asked} are asked."
+    return f"It stays too low: it comes nearest to your limit at {found}, where at least {asked} are asked."
+
+
+def _told_apart(low_deg: float, high_deg: float) -> tuple[str, str]:
+    """Write two altitudes in whole degrees, or with as many decimals as it takes to see the difference."""
+    pairs = [(f"{low_deg:.{digits}f}°", f"{high_deg:.{digits}f}°") for digits in (0, 1, 2)]
+    return next((pair for pair in pairs if pair[0] != pair[1]), pairs[-1])
 
 
 def notes(night: TargetNight, rig: Rig) -> list[str]:

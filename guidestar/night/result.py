@@ -136,7 +136,8 @@ class Run(Span):
     `star_id` None: no star; then `exposure_s` is the shortest usual exposure that would bring one (`would_be_id`), None
     if none would. Else `exposure_s` is the shortest usual exposure that holds for the whole stretch (the rig's own if
     no usual one is shorter; None where a fixed magnitude limit is used). `camera_angle_deg` at its start and
-    `camera_angle_end_deg` at its end differ for an alt-azimuth mount only.
+    `camera_angle_end_deg` at its end differ for an alt-azimuth mount only. `peak_fill`: how full the star's brightest
+    pixel gets with `exposure_s`, share of the full well, at the worst of the stretch; 1 = saturated.
     """
 
     side: Side
@@ -146,6 +147,12 @@ class Run(Span):
     g_mag: float | None
     exposure_s: float | None
     would_be_id: str | None = None
+    peak_fill: float | None = None
+
+    @property
+    def saturated(self) -> bool:
+        """Whether the star fills its brightest pixel even with that exposure."""
+        return self.peak_fill is not None and self.peak_fill >= 1.0
 
 
 @dataclass(frozen=True)
@@ -275,3 +282,9 @@ class NightResult:
     targets: tuple[TargetNight, ...]
     bad_rows: tuple[BadRow, ...] = ()
     is_list: bool = False
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What makes the whole plan doubtful, each said once: the rig's own warnings, then those of the checks."""
+        checks = (side.check for night in self.targets for side in night.sides)
+        return tuple(dict.fromkeys((*self.rig.warnings, *(text for check in checks for text in check.warnings))))

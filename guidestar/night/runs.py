@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,8 +14,10 @@ from guidestar.night.clock import moment_of
 from guidestar.night.ground import Ground, StarArcs
 from guidestar.night.result import Run, Side
 from guidestar.night.segments import Cells, Segments, hardest
+from guidestar.signal.saturation import peak_fill
 
 BoolArray = NDArray[np.bool_]
+FloatArray = NDArray[np.float64]
 Stars = frozenset[int]
 
 _SHORTEST_S: Final = 60.0
@@ -97,14 +99,45 @@ def _longest_server(serving: Serving, usable: Sequence[Stars], i: int, end: int)
 
 def _served(serving: Serving, angle_deg: float, i: int, end: int, star: int) -> Run:
     table = serving.ground.nearby.table
-    return _run(
+    exposure_s = _shortest(serving, angle_deg, i, end, star)
+    found = _run(
         serving,
         angle_deg,
         (i, end),
         star_id=table.names(star),
         g_mag=float(table.g_mag[star]),
-        exposure_s=_shortest(serving, angle_deg, i, end, star),
+        exposure_s=exposure_s,
     )
+    return (
+        found
+        if exposure_s is None
+        else replace(found, peak_fill=_fullest(serving, angle_deg, i, end, star, exposure_s))
+    )
+
+
+def _fullest(serving: Serving, angle_deg: float, i: int, end: int, star: int, exposure_s: float) -> float:
+    """Return the most that a star fills its brightest pixel in some cells, share of the full well.
+
+    Looked at where each cell begins and ends, through each quarter hour's air.
+    """
+    ground, segment = serving.ground, serving.cells.segment
+    fills = []
+    for part in np.unique(segment[i:end]):
+        light = ground.under(float(serving.parts.airmass[part]), float(serving.parts.sky_v[part]), exposure_s).light
+        assert light is not None
+        cells = i + np.flatnonzero(segment[i:end] == part)
+        offsets = np.concatenate((serving.cells.low_deg[cells], serving.cells.high_deg[cells]))
+        x, y = _places_mm(ground, star, angle_deg + offsets)
+        fills.append(float(np.max(peak_fill(ground.nearby.table.g_mag[star], light.throughput(x, y), light.setup))))
+    return max(fills)
+
+
+def _places_mm(ground: Ground, star: int, angles_deg: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return where a star stands in the rig frame at camera angles, mm."""
+    turns = -angles_deg if ground.rig.camera.mirrored else angles_deg
+    direction = np.radians(ground.nearby.phase_deg[star] - turns)
+    radius = ground.nearby.radius_mm[star]
+    return radius * np.sin(direction), radius * np.cos(direction)
 
 
 def _run(

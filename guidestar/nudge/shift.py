@@ -26,7 +26,7 @@ from guidestar.nudge.search import Found, Goal, cheapest
 from guidestar.nudge.wish import Wish, furthest_arcmin, side_arcmin
 from guidestar.rig import Rig
 from guidestar.sky import plane
-from guidestar.stars.source import StarSource
+from guidestar.stars.source import StarSource, cone
 
 FloatArray = NDArray[np.float64]
 
@@ -99,7 +99,7 @@ class Ground:
         """Return the stars for framings whose centres lie up to `further_arcmin` from a place."""
         reach_mm = self.field.outer_mm + self.accepts.accuracy_mm
         radius = geometry.radius_to_arcmin(reach_mm, self.rig.telescope.focal_length_mm) + further_arcmin
-        table = self.source.cone(ra_deg, dec_deg, radius / 60, faintest_mag=None, epoch_year=self.epoch_year)
+        table = cone(self.source, ra_deg, dec_deg, radius / 60, faintest_mag=None, epoch_year=self.epoch_year)
         return framings(self.rig, self.field, self.accepts, table)
 
     def asked(self, ra_deg: float, dec_deg: float, question: Question) -> Asked:

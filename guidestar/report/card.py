@@ -53,7 +53,7 @@ def save_cards(
         there stays as it was.
     """
     file = Path(path)
-    suffix = _suffix_of(file)
+    suffix = suffix_of(file)
     size = _paper_of(paper)
     several = [results] if isinstance(results, NightResult) else list(results)
     everything = _contents(several, trains or [None] * len(several))
@@ -70,7 +70,8 @@ def save_cards(
     return tuple(paths)
 
 
-def _suffix_of(path: Path) -> str:
+def suffix_of(path: Path) -> str:
+    """Return "pdf" or "png" from a card's file name; `InputError` for any other."""
     suffix = path.suffix.lower().removeprefix(".")
     if suffix not in ("pdf", "png"):
         found = f"“.{suffix}”" if suffix else "no suffix"

@@ -157,6 +157,10 @@ def _first(contents: Contents) -> Iterator[Block]:
     if contents.night.warnings:
         words = [Words(text, s.BODY, bold=True, gid="warning") for text in contents.night.warnings]
         yield Framed(Stack([Words("WARNING: THE SUN", s.LARGE, bold=True, gid="warning head"), *words]))
+    doubts = card_words.doubts(contents.result, contents.train)
+    if doubts:
+        lines = [Words(text, gid="doubt") for text in doubts]
+        yield Framed(Stack([Words("Mend or check this first", s.LARGE, bold=True, gid="doubt head"), *lines], 2.0))
     first = card_words.first_words(contents.night, contents.result.rig)
     if first is not None:
         head, sentence = first
@@ -287,6 +291,8 @@ def _served(stars: SideStars, clock: Clock, room: Room) -> Iterator[Block]:
         yield Rows(card_stars.single_rows(stars), s.BODY, bold=True, gid="star row")
     else:
         yield Columned(card_stars.run_rows(stars.runs, stars.signs, clock, room.runs), gid="run")
+    if any(run.saturated for run in stars.runs):
+        yield Words("!: fills its brightest pixel even so; its place is less exact.", s.SMALL, gid="saturated")
     wanted = stars.check.rig.guiding.min_stars
     if wanted > 1 and stars.served:
         yield Words(f"{wanted} stars are needed at once; filled dots can guide.", s.SMALL, gid="wanted")

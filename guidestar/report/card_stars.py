@@ -107,8 +107,10 @@ def _served(run: Run) -> str:
 
 
 def exposure(run: Run) -> str:
-    """Write a stretch's exposure; a rig with a fixed limit of magnitude has none."""
-    return "as usual" if run.exposure_s is None else w.exposure(run.exposure_s)
+    """Write a stretch's exposure, marked where its star fills a pixel; a fixed limit of magnitude has none."""
+    if run.exposure_s is None:
+        return "as usual"
+    return w.exposure(run.exposure_s) + (f"{w.NBSP}!" if run.saturated else "")
 
 
 def pixel(placement: Placement) -> str:

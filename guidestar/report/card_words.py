@@ -57,6 +57,12 @@ def clocks(result: NightResult, clock: Clock) -> str:
     return "Times are UTC." if ahead == "+0" else f"Times of {zone}, UTC{ahead}."
 
 
+def doubts(result: NightResult, train: TrainResult | None) -> list[str]:
+    """Return what the rig, its stars and its train are warned of, each once: it makes the whole card doubtful."""
+    found = (*result.warnings, *(() if train is None else train.warnings))
+    return [w.sentence(text) for text in dict.fromkeys(found)]
+
+
 def first_words(night: TargetNight, rig: Rig) -> tuple[str, str] | None:
     """Return what has to be known before anything is dialled: a head and a sentence; None if a star is sure."""
     choice = night.choice

@@ -97,14 +97,21 @@ def _best(found: Comparison, measure: Measure, words: str, head: str) -> str:
         return f"{head}  No rig is worth more than another {words}: {alike}.{but}"
     peers = [at for at, value in clear.items() if most - value < LITTLE]
     best, others = peers[0], peers[1:]  # of those that are alike the first one named
-    verb = "serves" if len(others) == 1 else "serve"
-    as_much = f" {w.capital(_numbered(others))} {verb} as much, to a point." if others else ""
+    as_much = _as_much(others, [clear[at] - known[0] for at in others])
     if best == 0:
         return f"{head}  The first rig serves most {words}: {share(known[0])} of all cases.{as_much}{but}"
     return (
         f"{head}  {w.capital(name_of(found, best))} serves most {words}: {share(clear[best])} of all cases against "
         f"{share(known[0])} with the first, {points(clear[best] - known[0])} points.{as_much}{but}"
     )
+
+
+def _as_much(others: list[int], gains: list[float]) -> str:
+    """Name the rigs that are the best one's equals, with the figures that the table gives; empty if there are none."""
+    if not others:
+        return ""
+    verb = "serves" if len(others) == 1 else "serve"
+    return f" {w.capital(_numbered(others))} {verb} as much to within a point: {w.joined([points(g) for g in gains])}."
 
 
 def _tempting(found: Comparison, known: dict[int, float], most: float) -> str:

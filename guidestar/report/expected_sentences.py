@@ -26,11 +26,11 @@ def further(result: CheckResult) -> list[str]:
 
 
 def estimated_share(found: Expected | None) -> str:
-    """Write the estimated share for a table, "~" before it because it is one; a dash where none was made."""
+    """Write the estimated share for a table, "~", < or > before it; a dash where none was made."""
     if found is None:
         return "–"
-    shown = min(found.fraction, _NEARLY_ALL) if found.fraction < 1.0 else 1.0  # an estimate is never quite certain
-    return "~" + w.percent(shown)
+    text = w.short_share(found.fraction)
+    return text if text[0] in "<>" else f"~{text}"
 
 
 def _probably(found: Expected) -> str:

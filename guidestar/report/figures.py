@@ -77,12 +77,14 @@ def page(result: CheckResult, nudge: Nudge | None = None) -> Figure:
     dial = figure.add_axes((0.402, 0.375, 0.4366, 0.529))
     field_figure.draw_field(field, result)
     dial_figure.draw_dial(dial, result)
-    guide_picture.draw_guide_picture(figure.add_axes((0.070, 0.098, 0.330, 0.232)), result)
+    after = nudge_figure.after_shift(nudge)
+    words = "" if after is None or nudge is None else nudge_figure.after_words(nudge)
+    guide_picture.draw_guide_picture(figure.add_axes((0.070, 0.098, 0.330, 0.232)), result, after, after=words)
     _heading(figure, result)
     _star_list(figure, result, most_spans=3 if nudge is None else 1)
     if nudge is not None:
-        nudge_figure.draw_frame(figure.add_axes((0.765, 0.105, 0.220, 0.232)), result, nudge)
-        paper.text(figure, 0.765, 0.092, _filled(nudge_figure.caption(nudge), 56))
+        nudge_figure.draw_frame(figure.add_axes((0.765, 0.142, 0.205, 0.195)), result, nudge)
+        paper.text(figure, 0.765, 0.132, _filled(nudge_figure.caption(nudge).replace(w.NBSP, " "), 47))
     _captions(figure, result)
     return figure
 
@@ -105,7 +107,10 @@ def _verdict(result: CheckResult) -> str:
     if asked is None:
         return ""
     if len(asked.star_ids) < result.rig.guiding.min_stars:
-        return f" ({w.angle(asked.angle_deg)}, the angle asked for, is not usable)"
+        best = layout.best(result)
+        if best is None or best.margin_deg is None:
+            return ": not usable, nor is any other"
+        return f": not usable ({best.why} {w.angle(best.angle_deg)}, {_either_way(best.margin_deg)})"
     return ": sure" if asked.sure else ": usable, not sure" if asked.usable else ": only just usable"
 
 

@@ -12,6 +12,7 @@ from guidestar.flat.result import FlatResult, Sensor
 from guidestar.report import flat_sentences as say
 from guidestar.report import palette, paper
 from guidestar.report import wording as w
+from guidestar.report.contour_labels import label_lines
 from guidestar.report.json_values import number
 from guidestar.report.sheet import new_sheet
 
@@ -88,12 +89,26 @@ def flat_page(result: FlatResult, sensor: Sensor | None = None) -> Figure:
 
 
 def _caption(result: FlatResult) -> str:
-    levels = ", ".join(f"{100 * level:.0f}" for level in _LEVELS[1:])
+    levels = [f"{100 * level:.0f}" for level in _lines(result)]
+    lines = f" Lines, from outside in: {w.joined(levels)} % of loss." if levels else ""
     cross = " Cross: the worst place." if result.place else ""
     return (
-        f"The picture as it is displayed; the darker, the more light is lost. Lines at {levels} % of loss; white: less "
-        f"than 1 %.{cross}\nRings on the left are dust, which is left out of the fit."
+        f"The picture as it is displayed; the darker, the more light is lost; white: less than 1 %.{lines}{cross}"
+        f"{_dust(result)}"
     )
+
+
+def _lines(result: FlatResult) -> list[float]:
+    """Return the levels of the lines drawn."""
+    worst = float(np.max(result.fitted))
+    return [level for level in _LEVELS[1:] if level < worst]
+
+
+def _dust(result: FlatResult) -> str:
+    """Explain grey that only the measured picture has, where there is some."""
+    if not np.any((result.measured >= _LEVELS[0]) & (result.fitted < _LEVELS[0])):
+        return ""
+    return "\nGrey on the left alone is dust, noise or uneven light, which the shape does not take."
 
 
 def _map(axes: Axes, result: FlatResult, loss: np.ndarray, title: str) -> None:
@@ -104,9 +119,11 @@ def _map(axes: Axes, result: FlatResult, loss: np.ndarray, title: str) -> None:
     shown, fitted = np.pad(loss, 1, mode="edge"), np.pad(result.fitted, 1, mode="edge")
     axes.contourf(x, y, shown, levels=(-10.0, *_LEVELS, 1.01), colors=_GREYS)
     worst = float(np.max(fitted))
-    lines = [level for level in _LEVELS[1:] if level < worst]
+    lines = _lines(result)
+    axes.set(xlim=(0, columns), ylim=(0, rows), xticks=[], yticks=[])
     if lines:
-        axes.contour(x, y, fitted, levels=lines, colors=palette.INK, linewidths=palette.THIN)
+        drawn = axes.contour(x, y, fitted, levels=lines, colors=palette.INK, linewidths=palette.THIN)
+        label_lines(axes, drawn, lambda level: f"{100 * level:.0f}")
     if result.place:
         at = np.nonzero(fitted >= 0.99 * worst)
         places = zip((x[at[1]], y[at[0]]), (columns, rows), strict=True)
@@ -115,7 +132,6 @@ def _map(axes: Axes, result: FlatResult, loss: np.ndarray, title: str) -> None:
             *cross, marker="x", markersize=7.0, color=palette.ACCENT, markeredgewidth=palette.HEAVY, linestyle="none",
             gid="worst",
         )  # fmt: skip
-    axes.set(xlim=(0, columns), ylim=(0, rows), xticks=[], yticks=[])
     axes.set_aspect("equal", anchor="NW")
     for spine in axes.spines.values():
         spine.set(linewidth=palette.MEDIUM, color=palette.INK)

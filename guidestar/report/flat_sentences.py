@@ -40,14 +40,14 @@ def answer(result: FlatResult, *, rig_known: bool) -> list[str]:
 
 
 def _found(result: FlatResult) -> str:
-    sure = w.unit(w.plain(100.0 * result.confidence, 0), "%")
+    told = f"a prism's shape accounts for {_share(result.confidence)} of that darkness"
     if result.verdict == "possible":
-        return (
-            f"Possible shadow of the prism: {result.place}, about {percent(result.depth)} darker (confidence {sure})."
-        )
-    return (
-        f"Shadow of the prism: {result.place}, {percent(result.depth)} darker at the worst place (confidence {sure})."
-    )
+        return f"Possible shadow of the prism: {result.place}, about {percent(result.depth)} darker; {told}."
+    return f"Shadow of the prism: {result.place}, {percent(result.depth)} darker at the worst place; {told}."
+
+
+def _share(share: float) -> str:
+    return w.unit(w.plain(100.0 * share, 0), "%")
 
 
 def _caution(result: FlatResult) -> str:

@@ -22,20 +22,21 @@ _MOST_LABELLED, _CROWD, _MOST_IN_CROWD = 8, 12, 5
 """Stars that get a label; with more than `_CROWD` on the sensor there is room for fewer."""
 
 
-def draw_guide_picture(axes: Axes, result: CheckResult) -> None:
+def draw_guide_picture(axes: Axes, result: CheckResult, shown: layout.Shown | None = None, *, after: str = "") -> None:
     """Draw the guide sensor in pixels with the stars on it, labelled with number, magnitude and pixel position.
 
     Pixels are counted from the corner of smallest u and v, unbinned; limits run from right to left where
-    `guide_camera.picture_mirrored` is false.
+    `guide_camera.picture_mirrored` is false. `shown` instead of the camera angle that the other pictures show, and
+    `after` what had to be done for it, for the title.
     """
-    shown = layout.shown(result)
+    shown = layout.shown(result) if shown is None else shown
     width_px, height_px = sensor_px(result)
     _prepare(axes, result, width_px, height_px)
     _edges(axes, result, width_px, height_px)
     _stars(axes, result, shown)
     _arrows(axes, result, shown.angle_deg)
     axes.set_title(
-        f"The guide camera's picture at camera angle {w.angle(shown.angle_deg)}",
+        f"The guide camera's picture at camera angle {w.angle(shown.angle_deg)}{after}".replace(w.NBSP, " "),
         fontsize=palette.NORMAL,
         weight="bold",
         color=palette.INK,
@@ -48,7 +49,7 @@ def caption(result: CheckResult) -> str:
         "as mirrored by the prism" if result.rig.guide_camera.picture_mirrored else "with the prism's mirroring undone"
     )
     return (
-        f"As the guide camera shows it, {kind}; beside the brightest stars their pixel positions (u, v). Dashed: "
+        f"As the guide camera shows it, {kind}; beside the brightest stars number and pixel position (u, v). Dashed: "
         "inside it a star counts if it is bright enough. If your display turns the picture by 180°, turn this page."
     )
 
@@ -135,8 +136,9 @@ def _stars(axes: Axes, result: CheckResult, shown: layout.Shown) -> None:
 
 
 def _label(item: Placement, numbers: dict[str, int]) -> str:
-    number = f"{numbers[item.star_id]}: " if item.usable and item.star_id in numbers else ""
-    return f"{number}G {item.g_mag:.1f}\n({item.u_px:.0f}, {item.v_px:.0f})"
+    unlisted = f"{item.star_id}\n" if item.usable else ""
+    name = f"{numbers[item.star_id]}: " if item.star_id in numbers else unlisted
+    return f"{name}G {item.g_mag:.1f}\n({item.u_px:.0f}, {item.v_px:.0f})"
 
 
 def sky_directions(result: CheckResult, angle_deg: float) -> dict[str, FloatArray]:

@@ -76,8 +76,8 @@ def to_json(result: CheckResult, nudge: Nudge | None = None) -> dict[str, Any]:
     }
 
 
-def error_row(row: int, sentence: str) -> dict[str, Any]:
-    """Return what stands in place of a result for a bad row of a list of targets."""
+def error_row(row: int | None, sentence: str) -> dict[str, Any]:
+    """Return what stands in place of a result for a bad row of a list; row None: what is wrong with the whole list."""
     return {"row": row, "error": sentence}
 
 
@@ -187,12 +187,13 @@ def _placement(placement: Placement) -> dict[str, Any]:
 def _light(light: StarLight | None) -> dict[str, Any]:
     """Return what the guide camera gets of a star; all null where no light is reckoned (geometric model)."""
     if light is None:
-        return dict.fromkeys(("snr", "transmission", "peak_fill", "centroid_arcsec"))
+        return dict.fromkeys(("snr", "transmission", "peak_fill", "centroid_arcsec", "unsaturated_exposure_s"))
     return {
         "snr": number(light.snr, 2),
         "transmission": number(light.transmission, 4),
         "peak_fill": number(light.peak_fill, 4),
         "centroid_arcsec": number(light.centroid_arcsec, 4),
+        "unsaturated_exposure_s": number(light.unsaturated_exposure_s, 4),
     }
 
 
@@ -304,4 +305,5 @@ def _hint(hint: Hint) -> dict[str, Any]:
         "direction_deg": direction(hint.direction_deg),
         "angle_deg": direction(hint.angle_deg),
         "width_deg": number(hint.width_deg, ANGLE_DIGITS),
+        "others": [{"id": star_id, "g_mag": number(g_mag, 3)} for star_id, g_mag in hint.others],
     }

@@ -37,9 +37,9 @@ class Shown:
 def shown(result: CheckResult, angle_deg: float | None = None) -> Shown:
     """Choose the camera angle to draw.
 
-    An explicit `angle_deg` wins. Else the angle that the person asked about, if enough stars stand there; else the best
-    sure angle; else the best; else north, with nothing on it. Star positions are known only for angles that the
-    result holds.
+    An explicit `angle_deg` wins. Else the angle that the person asked about, whatever stands there; else the best sure
+    angle; else the best; else north, with nothing on it. Star positions are known only for angles that the result
+    holds.
     """
     known = _known(result)
     if angle_deg is not None:
@@ -47,12 +47,12 @@ def shown(result: CheckResult, angle_deg: float | None = None) -> Shown:
             if abs((candidate.angle_deg - angle_deg + 180.0) % 360.0 - 180.0) < 1e-6:
                 return candidate
         return Shown(angle_deg % 360.0, "camera angle", None, (), ())
-    for candidate in known:
-        if len(candidate.star_ids) >= result.rig.guiding.min_stars:
-            return candidate
-    if known:
-        return known[0]
-    return Shown(0.0, "no usable angle; drawn at", None, (), ())
+    return known[0] if known else Shown(0.0, "no usable angle; drawn at", None, (), ())
+
+
+def best(result: CheckResult) -> Shown | None:
+    """Return the best sure angle, else the best, None where nothing is usable."""
+    return next((one for one in _known(result) if one.margin_deg is not None), None)
 
 
 def _known(result: CheckResult) -> list[Shown]:

@@ -14,7 +14,7 @@ def share(value: float | None) -> str:
 
 def cell(value: float | None) -> str:
     """Write a share for a narrow table."""
-    return share(value).replace(f"over{w.NBSP}", ">").replace(f"under{w.NBSP}", "<")
+    return "–" if value is None else w.short_share(value)
 
 
 def headline(summary: Summary) -> str:

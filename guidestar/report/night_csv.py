@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from guidestar.night.result import NightResult, TargetNight
+from guidestar.report import night_sentences as sentences
 from guidestar.report.json_values import direction, number
 from guidestar.report.night_wording import Clock, clock_of
 from guidestar.report.writing import write_whole
@@ -78,17 +80,26 @@ def _row(result: NightResult, night: TargetNight, rank: int, clock: Clock) -> li
         number(night.guidable_hours, 2),
         None if choice is None else direction(choice.angle_deg, 2),
         None if choice is None else choice.holds,
-        None if choice is None else number(choice.margin_deg, 2),
+        None if choice is None else _margin(choice.margin_deg),
         "; ".join(stars),
         _moment(night.flip, clock),
         _moment(night.transit, clock),
         number(night.transit_altitude_deg, 1),
         number(night.moon_least_separation_deg, 1),
         number(night.sun_separation_deg, 1),
-        " ".join([*night.warnings, *([night.no_window] if night.no_window else [])]),
+        _remark(night),
     ]
     return ["" if value is None else value for value in values]
 
 
+def _margin(value_deg: float) -> float:
+    """Round a margin down, as the text does: a promise is never made larger by rounding."""
+    return math.floor(100.0 * value_deg + 1e-9) / 100.0
+
+
+def _remark(night: TargetNight) -> str:
+    return " ".join([*night.warnings, *([night.no_window] if night.no_window else []), *sentences.saturated(night)])
+
+
 def _moment(at: datetime | None, clock: Clock) -> str | None:
-    return None if at is None else clock.local(at).isoformat(timespec="minutes")
+    return None if at is None else clock.nearest_minute(at).isoformat(timespec="minutes")

@@ -7,6 +7,8 @@ altitude, the meridian flip; under it a bar that says when a guide star serves a
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -29,7 +31,10 @@ _WIDTH_MM: Final = 210.0
 _PAGE_MM: Final = 297.0
 _STRIP_MM: Final = (18.5, 48.0)
 """Least and greatest height of a strip; between them they fill an A4 page, and beyond a dozen the page grows."""
-_HEAD_MM: Final = 31.0
+_TOP_MM: Final = 5.0
+_HEAD_MM: Final = 25.0
+"""Least height of what stands above the strips."""
+_GAP_MM: Final = 4.0
 _FOOT_MM: Final = 33.0
 _LEFT_MM: Final = 52.0
 _RIGHT_MM: Final = 8.0
@@ -61,12 +66,14 @@ def plot_night(result: NightResult) -> Figure:
 def night_page(result: NightResult) -> Figure:
     """Lay out the page: heading, strips, what the signs mean."""
     clock, drawn = clock_of(result), result.targets[:_MOST_STRIPS]
-    strip_mm = float(np.clip((_PAGE_MM - _HEAD_MM - _FOOT_MM) / len(drawn), *_STRIP_MM))
-    height_mm = _HEAD_MM + len(drawn) * strip_mm + _FOOT_MM
+    heading = _heading(result, clock)
+    head_mm = max(_HEAD_MM, _TOP_MM + sum(one.height_mm + one.gap_mm for one in heading) + _GAP_MM)
+    strip_mm = float(np.clip((_PAGE_MM - head_mm - _FOOT_MM) / len(drawn), *_STRIP_MM))
+    height_mm = head_mm + len(drawn) * strip_mm + _FOOT_MM
     figure = paper.new_figure((_WIDTH_MM / 25.4, height_mm / 25.4))
-    _heading(figure, result, clock, height_mm)
+    _draw_heading(figure, heading, height_mm)
     for number, night in enumerate(drawn):
-        bottom_mm = height_mm - _HEAD_MM - (number + 1) * strip_mm
+        bottom_mm = height_mm - head_mm - (number + 1) * strip_mm
         box = (_LEFT_MM / _WIDTH_MM, (bottom_mm + 1.2) / height_mm, 1.0 - (_LEFT_MM + _RIGHT_MM) / _WIDTH_MM)
         axes = figure.add_axes((*box, (strip_mm - 2.4) / height_mm))
         draw_strip(axes, result, night, first=number == 0)
@@ -236,7 +243,13 @@ def _run_words(run: Run, letters: int) -> str:
         more += [] if run.exposure_s is None else [w.exposure(run.exposure_s)]
         choices = [", ".join([run.star_id, *more]), ", ".join([run.star_id, *more[:1]]), run.star_id]
         choices += [more[0]] if more else []
+        choices = [f"{words}{_full_sign(run)}" for words in choices]
     return next((words.replace(w.NBSP, " ") for words in choices if len(words) <= letters), "")
+
+
+def _full_sign(run: Run) -> str:
+    """Mark a star that fills its brightest pixel."""
+    return " !" if run.saturated else ""
 
 
 def _hour_axis(axes: Axes, result: NightResult, clock: Clock, *, below: bool) -> None:
@@ -296,36 +309,81 @@ def _facts(night: TargetNight) -> list[str]:
 def _runs_beside(night: TargetNight, clock: Clock) -> list[str]:
     """List who serves from when, where a page has a single strip and room for it."""
     shown = night.runs[:_MOST_RUNS_BESIDE]
-    lines = [f"{clock.at(run.start)}  {run.star_id or 'no star'}" for run in shown]
+    lines = [f"{clock.at(run.start)}  {run.star_id or 'no star'}{_full_sign(run)}" for run in shown]
     more = len(night.runs) - len(shown)
     return [*lines, f"and {more} more"] if more else lines
 
 
-def _heading(figure: Figure, result: NightResult, clock: Clock, height_mm: float) -> None:
-    left, top_mm = 5.0 / _WIDTH_MM, 5.0
+@dataclass(frozen=True)
+class _Paragraph:
+    """Words of the heading, broken into lines, and the height that each line takes."""
+
+    words: str
+    size: float = palette.SMALL
+    bold: bool = False
+    line_mm: float = _LINE_MM
+    gap_mm: float = 0.0
+
+    @property
+    def height_mm(self) -> float:
+        return self.line_mm * (self.words.count("\n") + 1)
+
+
+def _heading(result: NightResult, clock: Clock) -> list[_Paragraph]:
+    """Return what stands above the strips: dangers and warnings before everything else."""
     warned = [night.target.name for night in result.targets if night.warnings]
-    if warned:  # before everything else
-        words = f"DANGER  {w.joined(warned)}: the Sun is near, or comes near at dawn. {NEVER}"
-        lines = textwrap.wrap(words, _BOLD_LINE)
-        paper.text(figure, left, 1.0 - top_mm / height_mm, "\n".join(lines), bold=True)
-        top_mm += 3.6 * len(lines) + 0.5
+    near = f"DANGER  {w.joined(warned)}: the Sun is near, or comes near at dawn. {NEVER}"
+    first = [near] if warned else []
+    first += sentences.warnings(result)
     number = w.counted(len(result.targets), "target")
     title = f"{number} for the night" if result.is_list else result.targets[0].target.name
-    paper.text(figure, left, 1.0 - top_mm / height_mm, title, size=palette.LARGE, bold=True)
     said = " ".join([sentences.heading(result), *sentences.darkness(result, clock)]).replace("DARK  ", "Dark: ")
-    words = "\n".join(textwrap.wrap(said, _LINE)[:4])
-    paper.text(figure, left, 1.0 - (top_mm + 6.0) / height_mm, words)
+    return [
+        *(_Paragraph(_broken(words, _BOLD_LINE), bold=True, line_mm=3.6, gap_mm=1.2) for words in first),
+        _Paragraph(title, palette.LARGE, bold=True, line_mm=6.0),
+        _Paragraph(_broken(said, _LINE)),
+    ]
+
+
+def _broken(words: str, letters: int) -> str:
+    return textwrap.fill(words, letters, break_on_hyphens=False)
+
+
+def _draw_heading(figure: Figure, paragraphs: Sequence[_Paragraph], height_mm: float) -> None:
+    top_mm = _TOP_MM
+    for one in paragraphs:
+        paper.text(figure, 5.0 / _WIDTH_MM, 1.0 - top_mm / height_mm, one.words, size=one.size, bold=one.bold)
+        top_mm += one.height_mm + one.gap_mm
+
+
+def _signs(result: NightResult) -> str:
+    """Say what the signs mean, of those that are drawn."""
+    drawn = result.targets[:_MOST_STRIPS]
+    moon = "; dashed: the Moon's" if _moon_shown(result) else ""
+    flip = ""
+    if any(night.flip is not None for night in drawn):
+        flip = " Vertical line with a triangle: the meridian flip; camera angles are written before | after it."
+    full = (
+        " !: it fills its brightest pixel even so." if any(r.saturated for night in drawn for r in night.runs) else ""
+    )
+    return (
+        f"Heavy line: the target can be imaged (dark, above the dotted limit); thin: its altitude{moon}. Dark grey: "
+        f"dark hours; light grey: nautical twilight.{flip} Bar: filled where a star serves and the angle is sure all "
+        "night, hatched where a star serves but the angle is not sure all night, empty where none does; in it the "
+        f"star, its Gaia G and the shortest usual exposure, as far as there is room.{full} Hours at the foot: "
+        f"{result.site.time_zone}."
+    )
+
+
+def _moon_shown(result: NightResult) -> bool:
+    """Tell whether the Moon is up at any time within the hours drawn."""
+    (low, high), curve = _limits(result), result.dark.moon.curve
+    at = (curve.unix_s - result.dark.whole.start.timestamp()) / 3600.0
+    return bool(np.any((at >= low) & (at <= high) & (curve.altitude_deg > 0.0)))
 
 
 def _caption(figure: Figure, result: NightResult, height_mm: float, left_out: int) -> None:
-    words = (
-        "Heavy line: the target can be imaged (dark, above the dotted limit); thin: its altitude; dashed: the "
-        "Moon's. Dark grey: dark hours; light grey: nautical twilight. Vertical line with a triangle: the meridian "
-        "flip; camera angles are written before | after it. Bar: filled where a star serves and the angle is sure "
-        "all night, hatched where a star serves but the angle is not sure all night, empty where none does; in it "
-        "the star, its Gaia G and the shortest usual exposure, as far as there is room. Hours at the foot: "
-        f"{result.site.time_zone}."
-    )
+    words = _signs(result)
     if left_out:
         words += f" {w.counted(left_out, 'more target')} not drawn."
     filled = textwrap.fill(words, _LINE, break_on_hyphens=False)

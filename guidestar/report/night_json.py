@@ -27,6 +27,7 @@ def night_to_json(result: NightResult) -> dict[str, Any]:
         "rig": result.rig.name,
         "site": _site(result),
         "least_altitude_deg": number(result.least_altitude_deg, 3),
+        "warnings": list(result.warnings),
         "dark": _dark(result.dark, clock),
         "targets": [_target(night, clock) for night in result.targets],
         "left_out": [asdict(row) for row in result.bad_rows],
@@ -130,6 +131,7 @@ def _run(run: Run, clock: Clock) -> dict[str, Any]:
         "g_mag": number(run.g_mag, 3),
         "exposure_s": number(run.exposure_s, 4),
         "would_be_id": run.would_be_id,
+        "peak_fill": number(run.peak_fill, 4),
     }
 
 

@@ -5,6 +5,7 @@ Every function returns a paragraph or a list of them. Words in capitals at the h
 
 from __future__ import annotations
 
+from guidestar.field.result import Intervals
 from guidestar.night.result import Bound, Choice, NightResult, SideOfNight, TargetNight, Window
 from guidestar.report import wording as w
 from guidestar.report.night_wording import Clock, day, hours, place
@@ -199,16 +200,44 @@ def _hints(night: TargetNight) -> str:
     return " The check of its hardest moment says what would help: guidestar check." if night.sides else ""
 
 
-def held(night: TargetNight) -> list[str]:
+def warnings(result: NightResult) -> list[str]:
+    """One paragraph a warning of the rig or of the stars."""
+    return [f"WARNING  {w.sentence(text)}" for text in result.warnings]
+
+
+def saturated(night: TargetNight) -> list[str]:
+    """Name the stars that fill their brightest pixel even with the exposure told; nothing if none does."""
+    full = list(dict.fromkeys(w.star(run.star_id) for run in night.runs if run.star_id and run.saturated))
+    if not full:
+        return []
+    they, their = ("fills its", "its place is") if len(full) == 1 else ("fill their", "their places are")
+    return [
+        f"{w.joined(full)} {they} brightest pixel even with the shortest exposure that serves, so {their} less exact."
+    ]
+
+
+def held(result: NightResult, night: TargetNight) -> list[str]:
     """List the camera angles that hold all night."""
+    accuracy = result.rig.guiding.rotation_accuracy_deg
     found = []
     if night.sure:
-        found.append(f"SURE ALL NIGHT  {w.spans(night.sure, _MOST_SPANS)}.")
+        found.append(f"SURE ALL NIGHT  {_settable(night.sure, accuracy)}.")
     if night.usable and night.usable != night.sure:
-        found.append(f"USABLE ALL NIGHT  {w.spans(night.usable, _MOST_SPANS)}.")
+        found.append(f"USABLE ALL NIGHT  {_settable(night.usable, accuracy)}.")
     if found and len(night.sides) > 1:
         found[-1] += f" ({_side(night.sides[0]).capitalize()}; 180° on at the other side.)"
     return found
+
+
+def _settable(ranges: Intervals, accuracy_deg: float) -> str:
+    """List the ranges that are wide enough to be set; of the narrower ones only how many there are."""
+    wide = [(start, end) for start, end in ranges if end - start >= 2.0 * accuracy_deg]
+    narrow = len(ranges) - len(wide)
+    limit = f"narrower than you can set the camera (±{w.plain(accuracy_deg, 2)}°)"
+    if not wide:
+        only = w.spans(ranges, _MOST_SPANS)
+        return f"only {only}{',' if narrow == 1 else ', all'} {limit}"
+    return w.spans(wide, _MOST_SPANS) + (f"; besides {w.counted(narrow, 'range')} {limit}" if narrow else "")
 
 
 def changes(night: TargetNight) -> str:

@@ -53,8 +53,7 @@ def _one(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) ->
     sheet.prose(
         [f"{w.right_ascension(target.ra_deg)}, {w.declination(target.dec_deg)} (ICRS). {sentences.heading(result)}"]
     )
-    for text in _rig_warnings(night):
-        sheet.prose([f"WARNING  {w.sentence(text)}"], hang="  ")
+    sheet.prose(sentences.warnings(result), hang="  ")
     _paragraphs(sheet, sentences.darkness(result, clock))
     _paragraphs(sheet, [sentences.up(result, night, clock)])
     if night.choice is None:
@@ -63,7 +62,7 @@ def _one(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) ->
     _paragraphs(sheet, sentences.angle(result, night))
     if night.choice.asked or night.choice.holds != "never":
         _runs(sheet, result, night, clock)
-    _paragraphs(sheet, [*sentences.each_side(night), *sentences.held(night)])
+    _paragraphs(sheet, [*sentences.each_side(night), *sentences.held(result, night)])
     _paragraphs(sheet, sentences.turning(night, clock))
     sheet.gap()
     _hours(sheet, result, night, clock)
@@ -75,10 +74,6 @@ def _paragraphs(sheet: Sheet, paragraphs: Sequence[str]) -> None:
     for paragraph in paragraphs:
         sheet.gap()
         sheet.prose([paragraph], hang="  ")
-
-
-def _rig_warnings(night: TargetNight) -> tuple[str, ...]:
-    return night.sides[0].check.warnings if night.sides else ()
 
 
 def _runs(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) -> None:
@@ -93,6 +88,7 @@ def _runs(sheet: Sheet, result: NightResult, night: TargetNight, clock: Clock) -
     notes = [*more, sentences.changes(night)]
     if lit and any(run.star_id for run in night.runs):
         notes.append("exposure: the shortest usual guide exposure that serves the whole stretch.")
+    notes += [f"!: {text}" for text in sentences.saturated(night)]
     said = " ".join(note for note in notes if note)
     sheet.prose([said] if said else [], indent="  ")
 
@@ -103,6 +99,7 @@ def _run_cells(run: Run, clock: Clock, lit: bool, turning: bool) -> tuple[str, .
         angle = f"{angle} to {w.angle(run.camera_angle_end_deg)}"
     star = run.star_id or sentences.gap_words(run.exposure_s, run.would_be_id)
     exposure = "–" if run.star_id is None or run.exposure_s is None else w.exposure(run.exposure_s)
+    exposure += " !" if run.saturated else ""
     magnitude = "–" if run.g_mag is None else f"{run.g_mag:.2f}"
     return (f"  {clock.at(run.start)}", clock.at(run.end), angle, star, magnitude, *([exposure] if lit else []))
 
@@ -140,16 +137,27 @@ def _list(sheet: Sheet, result: NightResult, clock: Clock) -> None:
     number = len(result.targets)
     sheet.title(f"{w.counted(number, 'target')} for tonight")
     sheet.prose([sentences.heading(result)])
+    sheet.prose(sentences.warnings(result), hang="  ")
     _paragraphs(sheet, sentences.darkness(result, clock))
     sheet.gap()
     headings = ("", "target", "from", "to", "up", "guided", "angle", "holds", "±", "star", "flip")
     rows = [_row_cells(place, night, clock) for place, night in enumerate(result.targets, 1)]
     sheet.table_or_lines(headings, rows, frozenset({1, 7, 9}), between="; ")
-    sheet.prose([_list_note(result)])
+    sheet.prose([_list_note(result), *_first_saturated(result)])
     _paragraphs(sheet, [f"{night.target.name}: {night.no_window}" for night in result.targets if night.no_window])
     if result.bad_rows:
         sheet.gap()
     sheet.prose([f"Row {row.row}, “{row.text}”: {row.reason}" for row in result.bad_rows], hang="  ")
+
+
+def _first_saturated(result: NightResult) -> list[str]:
+    """Say what the sign behind a star means, where one stands."""
+    firsts = (next((run for run in night.runs if run.star_id), None) for night in result.targets)
+    if not any(run is not None and run.saturated for run in firsts):
+        return []
+    return [
+        "!: the star fills its brightest pixel even with the shortest exposure that serves, so its place is less exact."
+    ]
 
 
 def _row_cells(place: int, night: TargetNight, clock: Clock) -> tuple[str, ...]:
@@ -158,7 +166,7 @@ def _row_cells(place: int, night: TargetNight, clock: Clock) -> tuple[str, ...]:
     if choice is None:
         return (str(place), name, *("–",) * 3, "0", *("–",) * 5)
     last = night.windows[-1]
-    star = next((run.star_id for run in night.runs if run.star_id), "–")
+    star = next((f"{run.star_id}{' !' if run.saturated else ''}" for run in night.runs if run.star_id), "–")
     found = choice.holds != "never"
     margin = "–" if choice.margin_deg <= 0.0 else "any" if choice.margin_deg >= 180.0 else w.margin(choice.margin_deg)
     return (

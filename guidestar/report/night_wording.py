@@ -39,9 +39,13 @@ class Clock:
         """Return a moment by these clocks."""
         return moment.astimezone(self.zone)
 
+    def nearest_minute(self, moment: datetime) -> datetime:
+        """Return a moment by these clocks, rounded to the minute: the one rule of every text, table and card."""
+        return self.local(moment + timedelta(seconds=30)).replace(second=0, microsecond=0)
+
     def at(self, moment: datetime) -> str:
         """Write a moment to the nearest minute, as "18:05"; with its offset from UTC where the clocks change."""
-        there = self.local(moment + timedelta(seconds=30))
+        there = self.nearest_minute(moment)
         return f"{there:%H:%M}{f'{w.NBSP}(UTC{offset(there)})' if self.changes else ''}"
 
     def span(self, span: Span) -> str:

@@ -15,6 +15,8 @@ from guidestar.report.nudge_sentences import arcmin, towards
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+_NO_SHIFT_ARCMIN = 0.005
+"""A shift that rounds to nothing."""
 _PRISM_GAP = 0.06
 _PRISM_DEPTH = 0.10
 """The prism's sign: how far outside the frame it is drawn, and how deep, as shares of the frame's shorter side."""
@@ -23,6 +25,20 @@ _PRISM_DEPTH = 0.10
 def shown_shift(found: Nudge) -> Shift | None:
     """Return the shift that the picture shows: the best within the limit, else the nearest beyond."""
     return found.best or found.beyond
+
+
+def after_shift(found: Nudge | None) -> layout.Shown | None:
+    """Return what stands on the guide camera after the shift; None without one within the limit."""
+    if found is None or found.best is None:
+        return None
+    best = found.best
+    return layout.Shown(best.angle_deg, "after the shift", None, best.star_ids, best.placements)
+
+
+def after_words(found: Nudge) -> str:
+    """Say what had to be done for the picture after the shift."""
+    far = found.best is not None and found.best.shift_arcmin >= _NO_SHIFT_ARCMIN
+    return ", after the shift" if far else ""
 
 
 def draw_frame(axes: Axes, result: CheckResult, found: Nudge) -> None:
@@ -48,15 +64,18 @@ def title(found: Nudge) -> str:
         return "No shift brings a guide star"
     if found.best is None:
         return f"Beyond your limit: {arcmin(shift.shift_arcmin)} to the {towards(shift.target)}".replace(w.NBSP, " ")
-    if shift.shift_arcmin < 0.005:
-        return "The target stays in the middle"
-    return f"The target, {arcmin(shift.shift_arcmin)} to the {towards(shift.target)}".replace(w.NBSP, " ")
+    if shift.shift_arcmin < _NO_SHIFT_ARCMIN:
+        return f"At {w.angle(shift.angle_deg)} the target stays in the middle"
+    words = f"At {w.angle(shift.angle_deg)}: the target {arcmin(shift.shift_arcmin)} to the {towards(shift.target)}"
+    return words.replace(w.NBSP, " ")
 
 
 def caption(found: Nudge) -> str:
     """Say what the signs of the picture mean."""
-    words = "The main picture as displayed, its heavy edge up. Cross: its middle; ring: where the target then stands"
     shift = shown_shift(found)
+    where = "" if shift is None else f" at {w.angle(shift.angle_deg)}"
+    words = f"The main picture{where} as displayed, its heavy edge up. Cross: its middle; ring: "
+    words += "where the target then stands"
     if shift is not None:
         words += f", {_px(shift.target.right_px, 'right', 'left')}, {_px(shift.target.up_px, 'up', 'down')} in pixels"
     second = second_shift(found)
@@ -68,7 +87,7 @@ def caption(found: Nudge) -> str:
 def second_shift(found: Nudge) -> Shift | None:
     """Return the shorter shift that is usable only, where there is one."""
     sure, usable = found.sure, found.usable
-    if sure is None or usable is None or usable.shift_arcmin < 0.005:
+    if sure is None or usable is None or usable.shift_arcmin < _NO_SHIFT_ARCMIN:
         return None
     return usable if sure.shift_arcmin - usable.shift_arcmin >= 0.05 else None
 

@@ -18,10 +18,10 @@ from guidestar.field.reach import ReachResult
 from guidestar.field.reach_map import FloatArray, ReachMap, reach_map
 from guidestar.report import palette, paper
 from guidestar.report import wording as w
+from guidestar.report.contour_labels import label_lines
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.contour import QuadContourSet
     from matplotlib.figure import Figure
 
 WIDTH_MM: Final = 240.0
@@ -116,11 +116,8 @@ def _lines(
     drawn_lines = axes.contour(
         drawn.x_mm, drawn.y_mm, filled, levels, colors=palette.INK, linewidths=palette.THIN, zorder=2
     )
-    _label(axes, drawn_lines, words)
-
-
-def _label(axes: Axes, lines: QuadContourSet, words: Callable[[float], str]) -> None:
-    axes.clabel(lines, fmt=words, fontsize=palette.SMALL, inline=True, inline_spacing=2, colors=palette.INK, zorder=3)
+    middle = drawn.sensor_mm.mean(axis=0, keepdims=True)
+    label_lines(axes, drawn_lines, words, [drawn.sensor_mm, drawn.used_mm, middle], [drawn.face_mm])
 
 
 def _outlines(axes: Axes, drawn: ReachMap) -> None:

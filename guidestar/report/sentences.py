@@ -6,12 +6,16 @@ paragraph are its name, so that the eye finds it also without colour.
 
 from __future__ import annotations
 
-from guidestar.field.check import MOSTLY_MISSING_MAG
+from collections.abc import Sequence
+
+from guidestar.field.light import USUAL_EXPOSURES_S
 from guidestar.field.result import Asked, CheckResult, Hint, Placement, Setting, SideAnswer
 from guidestar.report import wording as w
 from guidestar.stars.flags import SPOILED, flag_names
 
 _SPOILED = frozenset(flag_names(SPOILED))
+
+_MOST_STARS_SHOWN = 10
 
 
 def opening(result: CheckResult) -> list[str]:
@@ -83,8 +87,14 @@ def camera_angle_meaning() -> str:
 
 
 def _prism_play(result: CheckResult) -> str:
+    """Say how far the prism may be off; needs an accuracy above 0."""
     accuracy = result.rig.prism.offset_accuracy_mm
-    return f"up to {w.unit(w.plain(accuracy, 2), 'mm')} from where you measured it"
+    return f"up to {w.unit(w.plain(accuracy, 2 if accuracy >= 0.01 else 5), 'mm')} from where you measured it"
+
+
+def _is_exact(result: CheckResult) -> bool:
+    """Tell whether the rig allows nothing for the prism, so that what is usable is sure."""
+    return result.rig.prism.offset_accuracy_mm == 0.0
 
 
 def _enough_stars(result: CheckResult) -> str:
@@ -99,17 +109,29 @@ def shares(result: CheckResult) -> list[str]:
 
 def _sure(result: CheckResult) -> str:
     usable = result.usable
+    if _is_exact(result) and usable.sure_angles_deg:
+        return (
+            f"SURE  {_who_find(result, usable.sure_fraction)}{_where(result)}. The rig file allows nothing for the "
+            "prism (prism.offset_accuracy_mm = 0), so these are the usable ones and hold only if it sits exactly there."
+        )
     if not usable.sure_angles_deg:
         return (
             f"SURE  No camera angle is sure: each one can lose its star if the prism sits {_prism_play(result)}. "
             "Measure the prism's offset more closely, or expect to search."
         )
-    if usable.sure_fraction >= 1.0:
-        return f"SURE  Every camera angle finds {_enough_stars(result)}, even if the prism sits {_prism_play(result)}."
-    return (
-        f"SURE  {w.share(usable.sure_fraction)} of all camera angles find {_enough_stars(result)}, even if the prism "
-        f"sits {_prism_play(result)}: {w.spans(usable.sure_angles_deg)}."
-    )
+    found = _who_find(result, usable.sure_fraction)
+    return f"SURE  {found}, even if the prism sits {_prism_play(result)}{_where(result)}."
+
+
+def _who_find(result: CheckResult, fraction: float) -> str:
+    if fraction >= 1.0:
+        return f"Every camera angle finds {_enough_stars(result)}"
+    return f"{w.share(fraction)} of all camera angles find {_enough_stars(result)}"
+
+
+def _where(result: CheckResult) -> str:
+    usable = result.usable
+    return "" if usable.sure_fraction >= 1.0 else f": {w.spans(usable.sure_angles_deg)}"
 
 
 def _usable(result: CheckResult) -> str:
@@ -146,18 +168,32 @@ def _room(result: CheckResult, best: Setting) -> str:
 
 
 def _star_caveats(result: CheckResult, best: Setting) -> list[str]:
+    """Return a sentence for each star of the table that an observer should know something of."""
     flags = {star.id: star.flags for star in result.guide_stars}
-    here = {item.star_id: item for item in best.placements}
-    found = [(star_id, w.caveats(_flags_here(flags.get(star_id, ()), here.get(star_id)))) for star_id in best.star_ids]
-    return [f"{w.star(star_id)} {words}." for star_id, words in found if words]
+    here = {item.star_id: item for item in shown(best.placements)}
+    found = [(star_id, _caveats(flags.get(star_id, ()), here[star_id])) for star_id in best.star_ids if star_id in here]
+    return [f"{w.star(star_id)} {'; it '.join(words)}." for star_id, words in found if words]
 
 
-def _flags_here(flags: tuple[str, ...], item: Placement | None) -> tuple[str, ...]:
-    """Return a star's flags as they hold at one camera angle: saturated where it is best lit, perhaps not here."""
-    if item is None:
-        return flags
-    rest = tuple(flag for flag in flags if flag != "saturated")
-    return ("saturated", *rest) if saturated(item) else rest
+def _caveats(flags: tuple[str, ...], item: Placement) -> list[str]:
+    """Say what holds at one camera angle: a star saturated where it is best lit perhaps is not here."""
+    words = w.caveats([flag for flag in flags if flag != "saturated"])
+    return [_saturated(item), *words] if saturated(item) else words
+
+
+def _saturated(item: Placement) -> str:
+    """Say that a star fills its pixel, and which exposure would not do so."""
+    assert item.light is not None
+    (words,) = w.caveats(["saturated"])
+    exposure = item.light.unsaturated_exposure_s
+    if exposure is None:
+        return f"{words}, and no usual exposure ({w.exposure(USUAL_EXPOSURES_S[0])} or more) is short enough for it"
+    return f"{words}, but {w.exposure(exposure)} would leave room and be enough for it"
+
+
+def shown(placements: Sequence[Placement]) -> Sequence[Placement]:
+    """Return the usable stars that the table of a camera angle holds: the brightest ones."""
+    return [item for item in placements if item.usable][:_MOST_STARS_SHOWN]
 
 
 def saturated(item: Placement) -> bool:
@@ -234,6 +270,11 @@ def asked(result: CheckResult, question: Asked) -> list[str]:
 
 def _verdict(result: CheckResult, question: Asked) -> str:
     enough = _enough_stars(result)
+    if question.usable and question.sure and _is_exact(result):
+        return (
+            f"yes. You will find {enough} if the prism sits exactly where you measured it: prism.offset_accuracy_mm = "
+            "0 allows nothing for it."
+        )
     if question.usable and question.sure:
         return f"yes. You will find {enough} even if the prism sits {_prism_play(result)}."
     if question.usable:
@@ -286,25 +327,39 @@ def nothing_usable(result: CheckResult) -> list[str]:
 
 def hint(result: CheckResult, item: Hint) -> str:
     """One change that would bring a guide star, as a sentence."""
-    who = f"{w.star(item.star_id)} ({w.magnitude(item.g_mag)})"
+    stars = [f"{w.star(star_id)} ({w.magnitude(g_mag)})" for star_id, g_mag in _named(item)]
+    who, verb = w.joined(stars), "is" if len(stars) == 1 else "are"
     where = f"from {w.angle(item.angle_deg)}" if item.width_deg >= 360.0 else f"at {w.angle(item.angle_deg)}"
     over = f", over {w.width(item.width_deg)} of rotation" if item.width_deg > 0.0 else ""
+    if item.kind == "fewer":
+        return (
+            f"Do with {w.counted(round(item.amount), 'star')} at once instead of {result.rig.guiding.min_stars}: "
+            f"{w.share(item.width_deg / 360.0)} of all camera angles have that many, such as "
+            f"{w.angle(item.angle_deg)}, with {who}."
+        )
     if item.kind == "exposure":
-        return f"Expose the guide camera for {w.exposure(item.amount)}: {who} is then bright enough {where}{over}."
+        return f"Expose the guide camera for {w.exposure(item.amount)}: {who} {verb} then bright enough {where}{over}."
     if item.kind == "fainter":
-        how = "longer exposure, or a more sensitive one" if result.exposure_s is None else "no usual exposure does"
+        how = "longer exposure, or a more sensitive one" if result.exposure_s is None else "no usual exposure is enough"
         return (
             f"A guide camera that reaches {w.magnitude(item.amount, result.stars.band)} ({how}) would use {who} "
             f"{where}{over}."
         )
     if item.kind == "offset":
         way = "outward, away from the axis" if item.amount > 0.0 else "inward, towards the axis"
-        return f"Move the prism {w.unit(w.plain(abs(item.amount), 2), 'mm')} {way}: {who} is then there {where}{over}."
+        return (
+            f"Move the prism {w.unit(w.plain(abs(item.amount), 2), 'mm')} {way}: {who} {verb} then there {where}{over}."
+        )
     direction = "" if item.direction_deg is None else _towards(item.direction_deg)
     return (
-        f"Point the telescope {w.plain(item.amount)}′ off the target{direction}: {who} then just reaches the guide "
-        f"field {where}; go a little further to be safe."
+        f"Point the telescope about {w.plain(item.amount)}′ off the target{direction}: {who} then reaches the guide "
+        f"field {where}. 'check --nudge' finds the smallest shift."
     )
+
+
+def _named(item: Hint) -> tuple[tuple[str, float], ...]:
+    """Return the stars of a hint with their magnitudes, the brightest first."""
+    return tuple(sorted(((item.star_id, item.g_mag), *item.others), key=lambda star: star[1]))
 
 
 def _towards(direction_deg: float) -> str:
@@ -330,19 +385,18 @@ def completeness(result: CheckResult) -> str:
 
 
 def _most_are_missing(result: CheckResult) -> bool:
-    return result.stars.faintest_mag > result.stars.complete_to_mag + MOSTLY_MISSING_MAG
+    return result.expected is not None and result.expected.mostly_unlisted
 
 
 def _missing(result: CheckResult) -> str:
     """Say what the stars that no catalogue here lists do to the answer."""
     stars = result.stars
     if stars.faintest_mag <= stars.complete_to_mag:
-        return "no star that matters is missing from the catalogue, so the gaps are real."
+        gaps = "" if result.usable.fraction >= 1.0 else ", so the gaps are real"
+        return f"no star that matters is missing from the catalogue{gaps}."
     if not _most_are_missing(result):
-        return (
-            "some stars between the two may be missing from the catalogue, so there may be more usable angles than "
-            "shown, not fewer."
-        )
+        more = "usable stars than listed" if result.usable.fraction >= 1.0 else "usable angles than shown"
+        return f"some stars between the two may be missing from the catalogue, so there may be more {more}, not fewer."
     most = "most of the stars between the two are missing from the catalogue"
     if result.usable.fraction >= 1.0:
         return f"{most}, so there are more usable stars than listed, not fewer."

@@ -15,7 +15,8 @@ from guidestar.report import wording as w
 from guidestar.report.expected_sentences import estimated_share, further
 from guidestar.report.sheet import Sheet, new_sheet
 
-_MOST_STARS_SHOWN = 10
+_LONGEST_ASKED = 30
+"""Characters of a bad row that are repeated."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def render(result: CheckResult, *, width: int | None = None, colour: bool = Fals
 
 
 def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: bool = False) -> str:
-    """Write one line a target; a bad row stands in the table, and its reason below it.
+    """Write one line a target; a bad row stands in the table, its reason below it, and how many there are above.
 
     Parameters
     ----------
@@ -81,13 +82,16 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
         Lines that end in a newline.
     """
     sheet = new_sheet(width, colour)
+    bad = [row for row in rows if isinstance(row.answer, str)]
+    if bad:
+        sheet.prose([f"WARNING  {len(bad)} of {w.counted(len(rows), 'row')} cannot be used."], hang="  ")
+        sheet.gap()
     headings = ("row", "target", "sure", "usable", "expected", "best", "margin", "G mag", "flip-safe")
     cells = [_row_cells(row) for row in rows]
     sheet.table_or_lines(headings, cells, frozenset({1}), between="; ")
-    bad = [row for row in rows if isinstance(row.answer, str)]
     if bad:
         sheet.gap()
-    sheet.prose([f"Row {row.number}, “{row.asked}”: {row.answer}" for row in bad], hang="  ")
+    sheet.prose([f"Row {row.number}, “{short(row.asked)}”: {row.answer}" for row in bad], hang="  ")
     sheet.gap()
     sheet.prose(
         [
@@ -100,14 +104,20 @@ def render_rows(rows: Sequence[TargetRow], *, width: int | None = None, colour: 
     return sheet.finished()
 
 
+def short(asked: str) -> str:
+    """Cut a bad row's text to what is enough to know it by."""
+    return asked if len(asked) <= _LONGEST_ASKED else f"{asked[:_LONGEST_ASKED].rstrip()}…"
+
+
 def _row_cells(row: TargetRow) -> tuple[str, ...]:
     if isinstance(row.answer, str):
-        return (str(row.number), row.asked, "error", *("–",) * 6)
+        return (str(row.number), short(row.asked), "error", *("–",) * 6)
     result = row.answer
     flip = result.usable.flip_safe_fraction
     best = result.best_sure or result.best
-    shares = (w.share(result.usable.sure_fraction), w.share(result.usable.fraction), estimated_share(result.expected))
-    flip_text = "–" if flip is None else w.share(flip)
+    confirmed = (w.short_share(result.usable.sure_fraction), w.short_share(result.usable.fraction))
+    shares = (*confirmed, estimated_share(result.expected))
+    flip_text = "–" if flip is None else w.short_share(flip)
     if best is None:
         return (str(row.number), result.target.name, *shares, "–", "–", "–", flip_text)
     mark = "" if best.sure else "?"
@@ -188,7 +198,7 @@ def _placements(sheet: Sheet, result: CheckResult, placements: Sequence[Placemen
     usable = [item for item in placements if item.usable]
     if not usable:
         return
-    shown = usable[:_MOST_STARS_SHOWN]
+    shown = sentences.shown(placements)
     spoiled = sentences.spoiled_ids(result)
     names = [(f"  {item.star_id}", f"{item.g_mag:.2f}") for item in shown]
     marks = ["!" if item.star_id in spoiled or sentences.saturated(item) else "" for item in shown]
@@ -199,7 +209,9 @@ def _placements(sheet: Sheet, result: CheckResult, placements: Sequence[Placemen
     notes = [_PLACE_NOTE, *([_LIGHT_NOTE, *_averaged(placements)] if len(parts) > 1 else [])]
     if any(marks):
         notes.append("!: a double star, one with a close neighbour, one that fills its brightest pixel, or a galaxy.")
-    notes += [text for text in (_left_out(len(usable)), _not_usable(placements)) if text]
+    if any(sentences.saturated(item) for item in shown):
+        notes.append("No error is given for a star that fills its brightest pixel.")
+    notes += [text for text in (_left_out(len(usable) - len(shown)), _not_usable(placements)) if text]
     sheet.prose([" ".join(notes)], indent="  ")
 
 
@@ -249,7 +261,7 @@ def _light_cells(item: Placement) -> tuple[str, ...]:
         f"{light.snr:.0f}",
         w.percent(light.transmission),
         w.percent(light.peak_fill),
-        w.arcsec(light.centroid_arcsec),
+        "–" if light.centroid_arcsec is None else w.arcsec(light.centroid_arcsec),
     )
 
 
@@ -260,8 +272,10 @@ def _averaged(placements: Sequence[Placement]) -> list[str]:
     return [f"Averaged over {w.counted(found.stars, 'star')}, the error is {w.arcsec(found.centroid_arcsec)}."]
 
 
-def _left_out(usable: int) -> str:
-    return f"{usable - _MOST_STARS_SHOWN} fainter usable ones are left out." if usable > _MOST_STARS_SHOWN else ""
+def _left_out(number: int) -> str:
+    if not number:
+        return ""
+    return f"{w.counted(number, 'fainter usable one')} {'is' if number == 1 else 'are'} left out."
 
 
 def _not_usable(placements: Sequence[Placement]) -> str:

@@ -42,8 +42,8 @@ def caption(result: TrainResult) -> str:
     circle = " Dotted circles: a point within has its full light from that opening." if limited else ""
     return (
         "Turned like the main picture, up is up; seen in the plane of the prism's face. Rectangle: the main sensor; "
-        "tinted: all light on its way to it. Heavy square: the prism's face; hatched: prism and holder in the light's "
-        "way outward. Rings: light of the sensor's point nearest to the prism, and of the guide field's middle."
+        "tinted: all light on its way to it. Heavy square: the prism's face; dotted, outward of it: prism and holder "
+        "in the light's way. Rings: light of the sensor's point nearest to the prism, and of the guide field's middle."
         f"{circle}"
     )
 

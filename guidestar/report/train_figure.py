@@ -35,8 +35,7 @@ def train_page(result: TrainResult) -> Figure:
 
 
 def _heading(figure: Figure, result: TrainResult) -> None:
-    problems = len(say.problems(result))
-    verdict = "nothing to mend" if not problems else f"{w.counted(problems, 'thing')} to mend"
+    verdict = say.verdict(result)
     name = textwrap.shorten(result.rig.name, _LONGEST_NAME, placeholder=" …")
     paper.text(figure, 0.030, 0.974, f"{name}: the imaging train, {verdict}", size=palette.LARGE, bold=True)
     line = f"{say.spacing_answer(result)[0]} {say.depth_answer(result)[0]}"

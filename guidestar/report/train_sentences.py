@@ -31,6 +31,16 @@ def problems(result: TrainResult) -> list[str]:
     return found
 
 
+def verdict(result: TrainResult) -> str:
+    """Say in a few words how many things there are to mend, or to settle first because the rig file is at odds."""
+    found = [
+        f"{w.counted(len(things), 'thing')} to {what}"
+        for things, what in ((result.warnings, "settle first"), (problems(result), "mend"))
+        if things
+    ]
+    return w.joined(found) or "nothing to mend"
+
+
 def spacing_problem(result: TrainResult) -> str:
     """Say in one sentence why the train cannot be built as it is, and what would help; "" if it can."""
     spacing = result.spacing

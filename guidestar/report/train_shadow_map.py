@@ -18,6 +18,9 @@ LEVELS = (0.01, 0.05, 0.10, 0.20, 0.40, 0.60, 0.80)
 _GREYS = (palette.PAPER, "#eeeff1", palette.TINT, "#d2d5d9", "#bfc3c8", "#a9aeb4", "#94999f", "#7e8389")
 _FIGURES = (9, 7)
 _SHOWN = 5e-4
+_BESIDE = 0.055
+_ROOM = 0.06
+"""How far from the cross its figure stands, and half the room that either takes, shares of the picture's width."""
 _INSIDE = 0.015
 """Share of the picture's width that the cross keeps from its rim."""
 
@@ -31,8 +34,9 @@ def draw_shadow_map(axes: Axes, result: TrainResult) -> None:
         axes.contour(
             shadow.right_mm, shadow.up_mm, shadow.loss, levels=LEVELS, colors=palette.INK, linewidths=palette.THIN
         )
-        _mark_worst(axes, shadow)
     _figures(axes, shadow)
+    if shadow.corner:
+        _mark_worst(axes, shadow)
     title = "Shadow on the main picture, % lost" if shadow.corner else "Shadow on the main picture: none"
     axes.set_title(title, fontsize=palette.NORMAL, weight="bold", color=palette.INK, loc="left")
 
@@ -69,6 +73,8 @@ def _figures(axes: Axes, shadow: Shadow) -> None:
     )
     for row in rows:
         for column in columns:
+            if shadow.corner and _near_worst(shadow, row, column):
+                continue
             loss = float(shadow.loss[row, column])
             axes.text(
                 shadow.right_mm[column], shadow.up_mm[row], _figure(loss), fontsize=palette.SMALL, ha="center",
@@ -88,11 +94,35 @@ def _figure(loss: float) -> str:
     return f"{100 * loss:.1f}" if loss < 0.0095 else f"{100 * loss:.0f}"
 
 
-def _mark_worst(axes: Axes, shadow: Shadow) -> None:
+def _near_worst(shadow: Shadow, row: int, column: int) -> bool:
+    """Tell whether a figure would stand under the cross or its own figure."""
+    here, wide = np.array([shadow.right_mm[column], shadow.up_mm[row]]), float(np.ptp(shadow.right_mm))
+    apart = [np.abs(here - place) for place in (_worst_place(shadow), _worst_figure_place(shadow))]
+    return any(bool(np.all(one < _ROOM * wide)) for one in apart)
+
+
+def _worst_figure_place(shadow: Shadow) -> NDArray[np.float64]:
+    """Return where the cross's own figure stands: beside it, towards the picture's middle."""
+    place = _worst_place(shadow)
+    inward = -place / max(float(np.hypot(*place)), 1e-9)
+    return np.asarray(place + _BESIDE * float(np.ptp(shadow.right_mm)) * inward)
+
+
+def _worst_place(shadow: Shadow) -> NDArray[np.float64]:
+    """Return where the cross stands, so far inside that all of it is seen, and clear of the title."""
     rows, columns = np.nonzero(shadow.loss >= np.max(shadow.loss) - 1e-6)
     place: NDArray[np.float64] = np.array([np.mean(shadow.right_mm[columns]), np.mean(shadow.up_mm[rows])])
     rim = np.array([shadow.right_mm[-1], shadow.up_mm[0]]) - _INSIDE * np.ptp(shadow.right_mm)
-    place = np.clip(place, -rim, rim)  # so far inside that the whole cross is seen, and clear of the title
+    return np.clip(place, -rim, rim)
+
+
+def _mark_worst(axes: Axes, shadow: Shadow) -> None:
+    """Cross the worst place, and write beside it what is lost there."""
+    place, figure = _worst_place(shadow), _worst_figure_place(shadow)
+    axes.text(
+        float(figure[0]), float(figure[1]), _figure(shadow.worst), fontsize=palette.SMALL, weight="bold",
+        color=palette.INK, ha="center", va="center", bbox=_behind(shadow.worst), zorder=5, gid="worst figure",
+    )  # fmt: skip
     axes.plot(
         *place, marker="x", markersize=9.0, color=palette.ACCENT, markeredgewidth=palette.HEAVY, clip_on=False,
         linestyle="none", gid="worst",

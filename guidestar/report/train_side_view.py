@@ -11,6 +11,7 @@ import numpy as np
 
 from guidestar.report import palette
 from guidestar.rig.clearance import sensor_extent_mm
+from guidestar.rig.limits import AHEAD_DISAGREEMENT_MM
 from guidestar.train.result import Piece, TrainResult
 
 if TYPE_CHECKING:
@@ -43,6 +44,18 @@ def caption(result: TrainResult) -> str:
     return (
         f"Light comes from the left. {missing}Tinted: light on its way to the outermost point of the main sensor on "
         "the prism's side. Heavy lines: the sensors. Dashed: where the main sensor belongs. Lengths in mm."
+        f"{_at_odds(result)}"
+    )
+
+
+def _at_odds(result: TrainResult) -> str:
+    """Say that the prism is drawn elsewhere than in the part that should hold it, where that is so."""
+    told = None if result.rig.train is None else result.rig.train.prism_ahead_mm
+    drawn = result.focus.ahead_mm
+    if told is None or abs(told - drawn) <= AHEAD_DISAGREEMENT_MM:
+        return ""
+    return (
+        f" The prism is drawn {drawn:g} mm before the sensor, as ahead_mm says; by the parts it would be {told:g} mm."
     )
 
 

@@ -14,13 +14,15 @@ def render_train(result: TrainResult, *, width: int | None = None, colour: bool 
     sheet = new_sheet(width, colour)
     sheet.title("The imaging train")
     sheet.prose([f"{result.rig.name}."])
+    if result.warnings:
+        sheet.prose(["To be settled first, since what follows rests on it:"])
+        sheet.prose([f"- {w.sentence(text)}" for text in result.warnings], indent="  ", hang="  ")
     problems = say.problems(result)
     if problems:
         sheet.prose(["To be mended:"])
         sheet.prose([f"- {sentence}" for sentence in problems], indent="  ", hang="  ")
-    else:
+    elif not result.warnings:
         sheet.prose(["Nothing has to be mended."])
-    sheet.prose([f"Mind: {sentence}." for sentence in result.warnings], hang="  ")
     _spacing(sheet, result)
     _focus(sheet, result)
     _depth(sheet, result)

@@ -99,6 +99,11 @@ def share(fraction: float) -> str:
     return unit(plain(percent, 1 if percent < 10.0 or percent > 99.0 else 0), "%")
 
 
+def short_share(fraction: float) -> str:
+    """Write a share of the circle for a narrow table: as `share`, with < and > for words."""
+    return share(fraction).replace(f"over{NBSP}", ">").replace(f"under{NBSP}", "<")
+
+
 def magnitude(value_mag: float, band: str = "G") -> str:
     """Write a magnitude with its band, as in "G 9.85"."""
     return f"{band}{NBSP}{value_mag:.2f}".replace("-", "−")
@@ -180,6 +185,6 @@ def galactic_place(b_deg: float) -> str:
     return f"{abs(b_deg):.0f}° {side} of the Milky Way's plane, {wealth}"
 
 
-def caveats(flags: Sequence[str]) -> str:
-    """Say what an observer should know of a star, from its catalogue flags; empty if nothing."""
-    return joined([_FLAG_WORDS[flag] for flag in flags if flag in _FLAG_WORDS])
+def caveats(flags: Sequence[str]) -> list[str]:
+    """Say what an observer should know of a star, from its flags: what stands behind its name, one item a flag."""
+    return [_FLAG_WORDS[flag] for flag in flags if flag in _FLAG_WORDS]

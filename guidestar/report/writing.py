@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import tempfile
 from pathlib import Path
@@ -31,6 +32,19 @@ def write_whole(target: Path, content: bytes, what: str) -> None:
                 temporary.unlink()
         reason = error.strerror or str(error)
         raise InputError(f"The {what} cannot be written to “{target}”: {reason}. Choose another path.") from error
+
+
+def require_folder(target: Path, what: str) -> None:
+    """Refuse a file name whose folder is not there, before the work for its content is done.
+
+    Raises
+    ------
+    InputError
+        There is no such folder.
+    """
+    if not target.parent.is_dir():
+        reason = os.strerror(errno.ENOENT)
+        raise InputError(f"The {what} cannot be written to “{target}”: {reason}. Choose another path.")
 
 
 def _umask() -> int:

@@ -14,7 +14,7 @@ from typing import Any, Final
 from guidestar.errors import InputError
 from guidestar.rig.build import Rig, rig_from_dict
 from guidestar.rig.template import RIG_FILE
-from guidestar.rig.wording import did_you_mean, plain
+from guidestar.rig.wording import did_you_mean, plain, shown
 
 _GUIDE_CAMERA: Final = {"width_mm": 5.6, "height_mm": 3.2, "pixel_um": 2.9}
 _SMALL_GUIDE_CAMERA: Final = {"width_mm": 4.8, "height_mm": 3.6, "pixel_um": 3.75, "read_noise_e": 3.5}
@@ -94,6 +94,8 @@ PRESETS: Final[Mapping[str, Mapping[str, Any]]] = MappingProxyType(
 
 def preset(name: str) -> Rig:
     """Return a preset as a rig; `InputError` with the nearest and all names if there is none of that name."""
+    if not isinstance(name, str):
+        raise InputError(f"name: found {shown(name)}, must be the name of a preset.")
     if name not in PRESETS:
         near = did_you_mean(name, PRESETS)
         raise InputError(f'there is no preset "{plain(name)}"{near or "."} Presets: {", ".join(PRESETS)}')

@@ -8,8 +8,9 @@ import tomllib
 from pathlib import Path
 from typing import Any, Final
 
-from guidestar.errors import RigError
+from guidestar.errors import InputError, RigError
 from guidestar.rig.build import Rig, rig_from_dict
+from guidestar.rig.wording import shown
 
 _LARGEST_BYTES: Final = 1_000_000
 """A rig file has a few kilobytes; anything beyond this is another kind of file (or a device without end)."""
@@ -27,8 +28,14 @@ def read_rig(path: str | os.PathLike[str]) -> Rig:
     ------
     RigError
         One sentence if the file cannot be read or is not TOML, else every fault it has.
+    InputError
+        `path` is no path.
     """
+    if not isinstance(path, str | os.PathLike):
+        raise InputError(f"path: found {shown(path)}, must be the path of a rig file.")
     where = os.fspath(path)
+    if not where:
+        raise RigError("rig", ["the file's name is empty; give its path"])
     return rig_from_dict(parse_toml(_text(_content(where), where), where), where)
 
 

@@ -16,7 +16,7 @@ from guidestar.stars import gaia_sky, merge, tycho2
 from guidestar.stars.counts import SkyCounts
 from guidestar.stars.flags import CLOSE_NEIGHBOUR_ARCSEC, POOR_FIT_RUWE, StarFlag, flag_where
 from guidestar.stars.search import Motion, Ring, stars_in_ring, widening_deg
-from guidestar.stars.source import SkyStars, StarSource
+from guidestar.stars.source import SkyStars, StarSource, cone
 from guidestar.stars.store import (
     FILE_ORDER,
     GAIA_RELEASE,
@@ -62,17 +62,6 @@ class GaiaStore:
     counts: SkyCounts | None = None
     _bright_of_year: dict[float, StarTable] = field(default_factory=dict, init=False, repr=False, compare=False)
 
-    @property
-    def limit_mag(self) -> float:
-        """Return the magnitude of the faintest entries."""
-        return self.complete_to_mag
-
-    def cone(
-        self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
-    ) -> StarTable:
-        """Return every star within `radius_deg` of a point; see `StarSource.ring`."""
-        return self.ring(ra_deg, dec_deg, 0.0, radius_deg, faintest_mag=faintest_mag, epoch_year=epoch_year)
-
     def ring(
         self,
         ra_deg: float,
@@ -109,7 +98,7 @@ class GaiaStore:
     def _bright_at(self, epoch_year: float) -> StarTable:
         """Return the other catalogue's bright stars of the whole sky at a date, read once."""
         if epoch_year not in self._bright_of_year:
-            table = self.bright.cone(0.0, 90.0, 180.0, faintest_mag=self._bright_to_mag, epoch_year=epoch_year)
+            table = cone(self.bright, 0.0, 90.0, 180.0, faintest_mag=self._bright_to_mag, epoch_year=epoch_year)
             self._bright_of_year[epoch_year] = table
         return self._bright_of_year[epoch_year]
 
@@ -127,7 +116,7 @@ class GaiaStore:
         """Return the bright stars of the ring that Gaia does not have, at the date."""
         where = (ring.ra_deg, ring.dec_deg, ring.outer_deg + widening_deg(epoch_year, (GAIA_YEAR, GAIA_YEAR)))
         depth = self._bright_to_mag
-        then = self.bright.cone(*where, faintest_mag=depth, epoch_year=GAIA_YEAR)
+        then = cone(self.bright, *where, faintest_mag=depth, epoch_year=GAIA_YEAR)
         alone = merge.missing_from(
             (rows["ra_deg"], rows["dec_deg"], rows["g"].astype(np.float64)),
             (then.ra_deg, then.dec_deg, then.g_mag),

@@ -6,6 +6,7 @@ Only a VOTable is read whole, because its reader can do no other.
 from __future__ import annotations
 
 import re
+import warnings
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -49,6 +50,8 @@ def read_batches(path: Path) -> Iterator[RawColumns]:
     InputError
         No such file, a kind that is not known, an unreadable one, or one that lacks a column; also on the way.
     """
+    if path.is_dir():
+        raise InputError(f'"{path}" is a folder: name the file of stars inside it.')
     if not path.is_file():
         raise InputError(f'There is no file "{path}": check the path.')
     try:
@@ -136,7 +139,9 @@ def _from_astropy(path: Path, kind: str) -> Iterator[RawColumns]:
 
     # A FITS table stays in its file until rows of it are asked for.
     more = {"memmap": True, "mask_invalid": False} if kind == "fits" else {}
-    table = Table.read(path, format=kind, **more)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a file that is cut short is told of in a sentence, by the reader's error
+        table = Table.read(path, format=kind, **more)
     chosen = _chosen(table.colnames, path)
     for start in range(0, max(len(table), 1), ROWS_AT_ONCE):
         part = slice(start, start + ROWS_AT_ONCE)

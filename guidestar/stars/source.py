@@ -28,20 +28,11 @@ class StarSource(Protocol):
 
     @property
     def band(self) -> str:
-        """Return the band of `complete_to_mag`, `limit_mag` and `faintest_mag`."""
+        """Return the band of `complete_to_mag` and `faintest_mag`."""
 
     @property
     def complete_to_mag(self) -> float:
         """Return the magnitude down to which the source lists practically every star."""
-
-    @property
-    def limit_mag(self) -> float:
-        """Return the magnitude of the faintest entries; beyond it the source knows nothing."""
-
-    def cone(
-        self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
-    ) -> StarTable:
-        """Return every star within `radius_deg` of a point; see `ring`."""
 
     def ring(
         self,
@@ -76,6 +67,19 @@ class StarSource(Protocol):
         DataError
             A file of the source is missing or damaged.
         """
+
+
+def cone(
+    source: StarSource,
+    ra_deg: float,
+    dec_deg: float,
+    radius_deg: float,
+    *,
+    faintest_mag: float | None,
+    epoch_year: float,
+) -> StarTable:
+    """Return every star of a source within `radius_deg` of a point, the edge included; see `StarSource.ring`."""
+    return source.ring(ra_deg, dec_deg, 0.0, radius_deg, faintest_mag=faintest_mag, epoch_year=epoch_year)
 
 
 @dataclass(frozen=True)

@@ -190,10 +190,19 @@ def complete_to(items: Iterable[Coverage], faintest_mag: float) -> Region:
 
 
 def store_at(path: str | os.PathLike[str] | None = None) -> Store:
-    """Return the store in a folder: the one given, else that of GUIDESTAR_STORE, else the person's data folder."""
+    """Return the store in a folder: the one given, else that of GUIDESTAR_STORE, else the person's data folder.
+
+    Raises
+    ------
+    InputError
+        It is a file.
+    """
     chosen = path or os.environ.get(_VARIABLE)
     if chosen:
-        return Store(Path(chosen).expanduser())
+        folder = Path(chosen).expanduser()
+        if folder.is_file():
+            raise InputError(f'The star store "{folder}" is a file: name the folder of the store.')
+        return Store(folder)
     import platformdirs
 
     return Store(platformdirs.user_data_path("guidestar", appauthor=False) / "stars")

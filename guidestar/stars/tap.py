@@ -48,8 +48,9 @@ class Client:
     def __init__(self, service: Service, manners: Manners) -> None:
         self.service = service
         self.manners = manners
+        pyvo = need_pyvo()  # first: what a session needs comes with it
         self._session = session(manners)
-        self._tap = need_pyvo().dal.TAPService(service.url, session=self._session)
+        self._tap = pyvo.dal.TAPService(service.url, session=self._session)
 
     def close(self) -> None:
         """Drop the connections."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from guidestar import __version__
-from guidestar.errors import InputError
+from guidestar.errors import MissingPackageError
 
 NO_TABLE: Final = "its answer was cut off or is no VOTable"
 
@@ -126,13 +126,10 @@ def session(manners: Manners) -> Any:
 
 
 def need_pyvo() -> Any:
-    """Return pyvo, which is loaded for fetching only; an InputError says how to install it."""
+    """Return pyvo, which is loaded for fetching only; a MissingPackageError says how to install it."""
     try:
         import pyvo
         import tenacity  # noqa: F401 - missing together with pyvo, and then said at once
-    except ImportError:
-        raise InputError(
-            "Fetching stars needs the packages pyvo and tenacity, which are not installed: "
-            'python -m pip install "guidestar[fetch]"'
-        ) from None
+    except ImportError as error:
+        raise MissingPackageError("Fetching stars", ["pyvo", "tenacity"], "fetch") from error
     return pyvo

@@ -82,15 +82,8 @@ class Tycho2:
     name: str = "Tycho-2"
     band: str = "G"
     complete_to_mag: float = COMPLETE_TO_G_MAG
-    limit_mag: float = LIMIT_G_MAG
     counts: SkyCounts | None = None
     """Star counts of the local store, where there are any; see `counts.counts_for`."""
-
-    def cone(
-        self, ra_deg: float, dec_deg: float, radius_deg: float, *, faintest_mag: float | None, epoch_year: float
-    ) -> StarTable:
-        """Return every star within `radius_deg` of a point; see `StarSource.ring`."""
-        return self.ring(ra_deg, dec_deg, 0.0, radius_deg, faintest_mag=faintest_mag, epoch_year=epoch_year)
 
     def ring(
         self,

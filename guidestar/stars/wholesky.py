@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from guidestar.sky import epoch, healpix, regions
 from guidestar.sky.regions import Region
-from guidestar.stars.source import SkySource, SkyStars, StarSource
+from guidestar.stars.source import SkySource, SkyStars, StarSource, cone
 
 FloatArray = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ def sky_chunks(
     if isinstance(source, SkySource):
         yield from source.sky_chunks(epoch_year=epoch_year, faintest_mag=faintest_mag, dec_deg=dec_deg)
     else:
-        table = source.cone(0.0, 90.0, 180.0, faintest_mag=faintest_mag, epoch_year=epoch_year)
+        table = cone(source, 0.0, 90.0, 180.0, faintest_mag=faintest_mag, epoch_year=epoch_year)
         yield wanted.cut(epoch.unit_vectors(table.ra_deg, table.dec_deg), table.g_mag)
 
 

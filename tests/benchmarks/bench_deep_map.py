@@ -39,12 +39,9 @@ class InventedSky:
     name: str = "invented deep sky"
     band: str = "G"
     complete_to_mag: float = 15.0
-    limit_mag: float = FAINTEST_G
 
-    def cone(self, *_args: object, **_options: object) -> None:
+    def ring(self, *_args: object, **_options: object) -> None:
         raise NotImplementedError("only the whole sky is asked for")
-
-    ring = cone
 
     def sky_coverage(self) -> regions.Region:
         """Return the whole sky."""

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from functools import partial
 
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 from guidestar.stars.validation import verify
 
@@ -31,8 +33,8 @@ def main() -> None:
     """Print a table of times."""
     source = tycho2()
     for name, (ra_deg, dec_deg, radius_deg) in SEARCHES.items():
-        first = milliseconds(lambda: source.cone(ra_deg, dec_deg, radius_deg, faintest_mag=12.0, epoch_year=2026.0), 1)  # noqa: B023
-        again = milliseconds(lambda: source.cone(ra_deg, dec_deg, radius_deg, faintest_mag=12.0, epoch_year=2026.0), 20)  # noqa: B023
+        search = partial(cone, source, ra_deg, dec_deg, radius_deg, faintest_mag=12.0, epoch_year=2026.0)
+        first, again = milliseconds(search, 1), milliseconds(search, 20)
         print(f"{name:30s} first {first:7.1f} ms, again {again:7.1f} ms")
     print(f"{'verify all files':30s} {milliseconds(lambda: verify(source.folder), 3):13.1f} ms")
 

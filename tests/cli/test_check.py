@@ -128,8 +128,10 @@ def test_a_list_is_one_json_line_a_row_and_a_bad_row_says_why(run, rig_file, tar
     status, out, err = run("--targets", targets, "--rig", rig_file, "--json", *EPOCH)
     assert (status, err) == (0, "")
     rows = [strict(line) for line in out.splitlines()]
-    assert [row.get("schema") for row in rows] == ["guidestar.check/1", None, "guidestar.check/1", None]
-    assert [row.get("row") for row in rows] == [None, 3, None, 5]
+    assert [row.get("schema") for row in rows] == ["guidestar.check/1", None, "guidestar.check/1", None, None]
+    assert [row.get("row") for row in rows] == [None, 3, None, 5, None]
+    assert [row["target"]["name"] for row in (rows[0], rows[2])] == ["NGC 7331", "mine"]
+    assert rows[4]["error"] == "2 of 4 rows cannot be used."
     assert "NGC 733l" in rows[1]["error"]
     assert "give both" in rows[3]["error"]
 
@@ -139,13 +141,29 @@ def test_a_list_in_words_does_the_rest_after_a_bad_row(run, rig_file, targets):
     assert (status, err) == (0, "")
     assert "Row 3, “NGC 733l”" in out
     assert out.count("error") == 2
+    assert out.startswith("WARNING  2 of 4 rows cannot be used.\n")
+    assert " mine " in out
     assert "NGC 7331" in out
 
 
 def test_a_list_of_nothing_but_bad_rows_is_bad_input(run, rig_file, tmp_path):
     path = tmp_path / "bad.csv"
+    path.write_text("NGC 99999\nNGC 99998\n", encoding="utf-8")
+    for more in ((), ("--json",)):
+        status, out, err = run("--targets", path, "--rig", rig_file, *more)
+        assert (status, out) == (2, "")
+        assert "None of the 2 rows of" in one_sentence(err)
+        assert "“NGC 99999”: No object named" in err
     path.write_text("NGC 99999\n", encoding="utf-8")
-    assert run("--targets", path, "--rig", rig_file, "--json")[0] == 2
+    assert "The only row of" in one_sentence(run("--targets", path, "--rig", rig_file)[2])
+
+
+def test_bad_rows_before_the_first_good_one_are_told_in_order(run, rig_file, tmp_path):
+    path = tmp_path / "late.csv"
+    path.write_text("NGC 99999\nNGC 7331\n", encoding="utf-8")
+    status, out, _ = run("--targets", path, "--rig", rig_file, "--json", *EPOCH)
+    assert status == 0
+    assert [strict(line).get("row", "result") for line in out.splitlines()] == [1, "result", None]
 
 
 @pytest.mark.parametrize(("content", "words"), [(None, "no target list"), ("", "is empty"), ("ra\n1\n", "only one of")])

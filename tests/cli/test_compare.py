@@ -63,7 +63,9 @@ def test_numbers_are_varied_without_files(run, rig_file, few_stars):
         (("refractor-480-f6", "--vary", "prism.width_mm=8,a"), '"a" is no number'),
         (("refractor-480-f6", "--vary", "prism.width_mm=0,8"), "must be a number from 1 to 100 mm"),
         (("refractor-480-f6", "--vary", "prism.width_mm=8"), "nothing to compare"),
-        (("refractor-480-f6", "--vary", "prism.width_mm=8,9", "--nside", 3), "power of two"),
+        (("refractor-480-f6", "--vary", "prism.offset_mm=15,145"), "prism.offset_mm=145: No light reaches"),
+        (("", "refractor-480-f6"), "the file's name is empty"),
+        (("refractor-480-f6", "--vary", "prism.width_mm=8,9", "--nside", 3), "--nside 3: must be a power of two"),
         (("refractor-480-f6", "--vary", "prism.width_mm=8,9", "--bounds", "10"), "--bounds"),
         (("refractor-480-f6", "--vary", "prism.width_mm=8,9", "--sparse", 25), "25 % is 0.25"),
         (("refractor-480-f6", "newtonian-1000-f5", "--exposure", 2, "--faintest-mag", 11), "leave one of the two out"),
@@ -74,6 +76,14 @@ def test_bad_input_is_one_sentence_before_the_work(run, no_work, tmp_path, argum
     assert (status, out) == (2, "")
     assert words in one_sentence(err)
     assert not (tmp_path / "out").exists()
+
+
+def test_rigs_of_one_name_are_called_by_their_files(run, rig_file, few_stars):
+    other = rig_file.with_name("other.toml")
+    other.write_bytes(rig_file.read_bytes())
+    status, out, _ = run(rig_file, other, "compound-2000-f10-prism-14x8", "--nside", 1, "--json", *EPOCH)
+    assert status == 0
+    assert [rig["name"] for rig in strict(out)["rigs"]] == ["rig.toml", "other.toml", "compound-2000-f10-prism-14x8"]
 
 
 def test_an_out_folder_that_is_a_file(run, rig_file, no_work):

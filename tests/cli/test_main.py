@@ -1,16 +1,23 @@
-"""The entry point: exit statuses, tracebacks on request, quick help, lean imports, a reader that goes away."""
+"""The entry point: exit statuses, tracebacks on request, quick help, lean imports, Ctrl-C, output that goes nowhere."""
 
 import importlib
+import logging
 import os
+import signal
 import subprocess
 import sys
+import time
+from pathlib import Path
 
 import click
 import pytest
+from support.command_line import one_sentence
 
 from guidestar import __version__
-from guidestar.cli import main as entry
-from guidestar.cli.main import COMMANDS, main
+from guidestar.cli import commands as entry
+from guidestar.cli import stopping
+from guidestar.cli.commands import COMMANDS
+from guidestar.cli.main import main
 from guidestar.errors import DataError, InputError
 
 HEAVY = ("astropy", "matplotlib", "pandas", "rich", "scipy", "healpy", "photutils")
@@ -150,3 +157,207 @@ def test_a_reader_that_goes_away_is_no_failure(rig_file, command):
         process.stdout.close()  # long before the program has anything to say
         assert process.stderr.read() == ""
         assert process.wait() == 0
+
+
+def run_in_a_shell(*words, env=None, **streams):
+    """Run the program as a process of its own; return exit status and standard error."""
+    given = {"stdout": subprocess.DEVNULL, **streams}
+    done = subprocess.run(
+        [sys.executable, "-m", "guidestar", *words],
+        stderr=subprocess.PIPE, env={**os.environ, **(env or {})}, check=False, **given,
+    )  # fmt: skip
+    return done.returncode, done.stderr.decode("utf-8")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize("command", ["rig show --rig", "check M31 --rig", "reach --json --rig", "reach --help --rig"])
+def test_output_that_cannot_be_written_is_a_sentence(rig_file, command):
+    with Path("/dev/full").open("wb") as full:
+        status, err = run_in_a_shell(*command.split(), rig_file, stdout=full)
+    assert status == 3
+    assert "The output cannot be written (No space left on device)" in one_sentence(err)
+
+
+def test_a_full_disk_elsewhere_is_not_taken_for_the_output(capsys, monkeypatch):
+    command_that_raises(monkeypatch, OSError(28, "No space left on device"))
+    assert main(["check"]) == 1
+    assert "a fault of guidestar itself" in capsys.readouterr().err
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell's way to close a stream")
+@pytest.mark.parametrize(
+    ("closed", "status", "words"),
+    [(">&-", 3, "standard output is closed"), ("2>&-", 2, ""), ("<&-", 2, "no such file")],
+)
+def test_closed_streams(closed, status, words):
+    line = f'exec "{sys.executable}" -m guidestar reach --rig none.toml {closed}'
+    done = subprocess.run(["sh", "-c", line], capture_output=True, text=True, check=False)
+    assert done.returncode == status
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names of arbitrary bytes")
+@pytest.mark.parametrize(
+    "words",
+    [("check", b"\xff\xfe", "--rig", "RIG"), ("reach", "--rig", b"\xff.toml"), ("check", "Żółw", "--rig", "RIG")],
+)
+def test_names_that_are_no_text_are_shown_with_backslashes(rig_file, words):
+    plain_c = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
+    status, err = run_in_a_shell(*(rig_file if word == "RIG" else word for word in words), env=plain_c)
+    assert status == 2
+    assert "\\udc" in one_sentence(err)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="names of arbitrary bytes")
+def test_a_picture_may_have_a_name_that_is_no_text(rig_file):
+    picture = os.fsencode(rig_file.parent) + b"/a\xff.png"
+    assert run_in_a_shell("reach", "--rig", rig_file, "--figure", picture) == (0, "")
+    assert Path(os.fsdecode(picture)).stat().st_size > 10_000
+
+
+def test_a_home_folder_that_cannot_be_written_is_not_complained_about(rig_file, tmp_path):
+    nowhere = {"HOME": "/proc/none", "MPLCONFIGDIR": str(rig_file), "XDG_CACHE_HOME": "", "XDG_CONFIG_HOME": ""}
+    assert run_in_a_shell("reach", "--rig", rig_file, "--figure", tmp_path / "a.png", env=nowhere) == (0, "")
+
+
+def test_remarks_of_libraries_are_left_alone_for_callers_from_python(rig_file):
+    assert main(["reach", "--rig", str(rig_file)]) == 0
+    assert logging.getLogger("matplotlib").level == logging.NOTSET
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("chekc",), "There is no command \"chekc\": did you mean 'check'?"),
+        (("stars", "ftech"), "There is no command \"ftech\": did you mean 'fetch'?"),
+        (("zzz",), "There is no command \"zzz\": 'guidestar --help' lists them."),
+        (
+            ("check", "22", "37", "04", "-34", "24", "56", "--rig", "a.toml"),
+            'put coordinates in quotes, as in "22 37 04',
+        ),
+        (("check", "22", "37", "04", "-.5", "--rig", "a.toml"), "put coordinates in quotes"),
+        (("reach", "--rig", "none.toml"), "guidestar rig new PATH."),
+        (("reach", "--rig", ""), "the file's name is empty; give its path."),
+    ],
+)
+def test_what_was_typed_wrongly_is_told_with_the_remedy(capsys, words, sentence):
+    assert main(words) == 2
+    err = one_sentence(capsys.readouterr().err)
+    assert sentence in err
+    assert err.endswith((".\n", "?\n"))
+
+
+def test_each_fault_of_a_rig_is_a_sentence(capsys, rig_file):
+    rig_file.write_text(
+        rig_file.read_text(encoding="utf-8").replace("aperture_mm = 200", "aperture_mm = -1", 1) + "[x]\n"
+    )
+    assert main(["reach", "--rig", str(rig_file)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == 2
+    assert all(line.endswith((".", "?")) for line in lines)
+
+
+# ------------------------------------------------------------------------------------------------------------- Ctrl-C
+
+on_posix = pytest.mark.skipif(os.name != "posix", reason="a signal sent to oneself ends the process elsewhere")
+
+
+@on_posix
+@pytest.mark.parametrize("package", ["click", "guidestar.errors", "numpy", "matplotlib"])
+def test_ctrl_c_while_something_is_imported(rig_file, tmp_path, package):
+    code = (
+        "import os, signal, sys\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # also where the tests run in the background
+        "class Finder:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        f"        if name == {package!r}:\n"
+        "            os.kill(os.getpid(), signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Finder())\n"
+        "from guidestar.cli.main import run\n"
+        "run()\n"
+    )
+    words = [sys.executable, "-c", code, "reach", "--rig", rig_file, "--figure", tmp_path / "a.png"]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.returncode == 130
+    assert done.stderr == "\nguidestar: Stopped.\n"
+    assert not (tmp_path / "a.png").exists()
+
+
+@pytest.fixture
+def interrupting():
+    """Heed Ctrl-C as the program does, and as before afterwards."""
+    usual = signal.getsignal(signal.SIGINT)
+    stopping.interrupt()
+    yield
+    signal.signal(signal.SIGINT, usual)
+
+
+@pytest.fixture
+def swallowing(tmp_path, monkeypatch):
+    """Make a module that passes over every exception of its import, as libraries do."""
+    (tmp_path / "swallowing_module.py").write_text(
+        "import os, signal, time\n"
+        "whole = False\n"
+        "for _ in range(TIMES):\n"
+        "    try:\n"
+        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        time.sleep(0.001)\n"
+        "        whole = True\n"
+        "    except BaseException:\n"
+        "        whole = False\n"
+    )
+    monkeypatch.syspath_prepend(str(tmp_path))
+    monkeypatch.delitem(sys.modules, "swallowing_module", raising=False)
+    return tmp_path / "swallowing_module.py"
+
+
+@on_posix
+def test_ctrl_c_cannot_be_lost_in_an_import(interrupting, swallowing):
+    swallowing.write_text(swallowing.read_text().replace("TIMES", "1"))
+    with pytest.raises(KeyboardInterrupt):  # noqa: PT012
+        import swallowing_module
+
+        assert swallowing_module.whole
+        time.sleep(5)
+
+
+@on_posix
+def test_pressed_again_ctrl_c_does_not_wait_for_an_import(interrupting, swallowing):
+    swallowing.write_text(swallowing.read_text().replace("TIMES", "2"))
+    import swallowing_module
+
+    assert not swallowing_module.whole
+    time.sleep(0.1)  # nor does it come twice
+
+
+@on_posix
+def test_a_program_in_the_background_does_not_heed_ctrl_c(rig_file):
+    code = (
+        "import os, signal\n"
+        "signal.signal(signal.SIGINT, signal.SIG_IGN)\n"
+        "from guidestar.cli import commands, main\n"
+        "usual = commands.answer\n"
+        "commands.answer = lambda words: os.kill(os.getpid(), signal.SIGINT) or usual(words)\n"
+        "main.run(['--version'])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout == f"guidestar {__version__}\n"
+
+
+@on_posix
+def test_ctrl_c_while_python_waits_for_threads_at_its_end(rig_file):
+    code = (
+        "import signal, threading, time\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
+        "threading.Thread(target=time.sleep, args=(30,)).start()\n"
+        "from guidestar.cli.main import run\n"
+        "run(['reach', '--rig', 'none.toml'])\n"
+    )
+    with subprocess.Popen([sys.executable, "-c", code], stderr=subprocess.PIPE, text=True) as process:
+        assert "none.toml" in process.stderr.readline()
+        time.sleep(0.3)
+        process.send_signal(signal.SIGINT)
+        assert process.wait(timeout=10) == 2
+        assert process.stderr.read() == ""

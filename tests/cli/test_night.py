@@ -91,8 +91,21 @@ def test_an_empty_list_is_bad_input(run, rig_file, tmp_path, content, words):
     assert words in one_sentence(err)
 
 
+@pytest.mark.parametrize(
+    ("option", "name"),
+    [("--card", "x.docx"), ("--card", "nodir/x.pdf"), ("--figure", "x.doc"), ("--figure", "nodir/x.png"),
+     ("--csv", "x.txt"), ("--csv", "nodir/x.csv")],
+)  # fmt: skip
+def test_a_file_name_that_cannot_be_meant_is_refused_before_the_work(run, rig_file, tmp_path, option, name):
+    status, out, err = run("NGC 7331", "--rig", rig_file, *WHERE, option, tmp_path / name)
+    assert (status, out) == (2, "")
+    assert name.rpartition("/")[2] in err or "No such file or directory" in err
+    assert len(one_sentence(err))
+
+
 def test_a_file_that_cannot_be_written_leaves_the_answer(run, rig_file, tmp_path):
-    status, out, err = run("M33", "--rig", rig_file, *WHERE, "--csv", tmp_path / "nowhere" / "x.csv")
+    (tmp_path / "x.csv").mkdir()  # only writing itself finds out
+    status, out, err = run("M33", "--rig", rig_file, *WHERE, "--csv", tmp_path / "x.csv")
     assert status == 2
     assert out.startswith("M 33")
     assert "cannot be written" in one_sentence(err)

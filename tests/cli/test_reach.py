@@ -44,6 +44,12 @@ def test_at_holds_just_one_point(run, rig_file, written):
     assert {row["given"] for row in found["exposures"]}
 
 
+def test_a_place_on_the_main_sensor_is_one_sentence(run, rig_file):
+    status, out, err = run("--rig", rig_file, "--at", "0,0")
+    assert (status, out) == (2, "")
+    assert "--at 0,0: the prism sends no light there" in one_sentence(err)
+
+
 @pytest.mark.parametrize("value", ["1", "1,2,3", "a,b", "", ",", "1;2", "nan,1", "1,inf"])
 def test_a_junk_place_is_one_sentence(run, rig_file, value):
     status, out, err = run("--rig", rig_file, "--at", value)

@@ -15,10 +15,14 @@ import pytest
 from support.gaia_rows import claim, stars_in
 
 from guidestar.cli.main import main
+from guidestar.errors import MissingPackageError
 from guidestar.sky import healpix, regions
 from guidestar.stars import store_write
 from guidestar.stars.counted import EDGES_G, CountTable
+from guidestar.stars.services import services_for
 from guidestar.stars.store import Store
+from guidestar.stars.tap import Client
+from guidestar.stars.tap_network import Manners
 
 HERE = "5/100 101"
 
@@ -213,10 +217,58 @@ def test_bad_input(
     assert not (folder / "store" / "dataset").exists()
 
 
-def test_without_the_packages_for_fetching(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
-    monkeypatch.setitem(sys.modules, "pyvo", None)
-    assert main(["stars", "fetch", "M31", "--service", "ari"]) == 2
-    assert 'python -m pip install "guidestar[fetch]"' in said(capsys)[1]
+@pytest.mark.parametrize("more", [[], ["--counts"], ["--json"]])
+@pytest.mark.parametrize("missing", [["pyvo", "requests", "urllib3", "tenacity"], ["tenacity"]])
+def test_without_the_packages_for_fetching(
+    more: list[str], missing: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for package in missing:
+        monkeypatch.setitem(sys.modules, package, None)
+    assert main(["stars", "fetch", "M31", "--service", "ari", *more]) == 2
+    out, err = said(capsys)
+    assert out == ""
+    assert 'Fetching stars needs the packages pyvo and tenacity: python -m pip install "guidestar[fetch]".' in err
+    assert len(err.splitlines()) == 1
+
+
+def test_a_client_asks_for_its_packages_before_it_needs_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    for package in ("pyvo", "requests"):
+        monkeypatch.setitem(sys.modules, package, None)
+    with pytest.raises(MissingPackageError):
+        Client(services_for("ari")[0], Manners())
+
+
+def test_a_file_where_the_store_should_be(
+    folder: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (folder / "my.toml").write_text("x = 1\n", encoding="utf-8")
+    for words in (["list"], ["verify"], ["remove", "--all"], ["counts", "M31"]):
+        assert main(["stars", *words, "--store", "my.toml"]) == 2
+        assert 'The star store "my.toml" is a file: name the folder of the store.' in said(capsys)[1]
+    monkeypatch.setenv("GUIDESTAR_STORE", "my.toml")
+    assert main(["stars", "list"]) == 2
+
+
+def test_a_folder_to_import(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "stars.fits").mkdir()
+    assert main(["stars", "import", "stars.fits", "--moc", HERE]) == 2
+    assert '"stars.fits" is a folder: name the file of stars inside it.' in said(capsys)[1]
+
+
+def test_a_file_that_is_cut_short_is_told_of_once(folder: Path) -> None:
+    """In a process of its own: astropy's remark about it would go straight to the terminal."""
+    from astropy.table import Table
+
+    number = np.arange(20_000)
+    columns = {"source_id": number, "ra": number / 100.0, "dec": number / 1000.0, "phot_g_mean_mag": number / 2000.0}
+    Table(columns).write(folder / "cut.fits")
+    content = (folder / "cut.fits").read_bytes()
+    (folder / "cut.fits").write_bytes(content[: len(content) * 2 // 3])
+    words = [sys.executable, "-m", "guidestar", "stars", "import", "cut.fits", "--moc", HERE]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert 'guidestar: The file "cut.fits" cannot be read' in done.stderr
+    assert done.stderr.count("\n") == 1
 
 
 @pytest.fixture

@@ -200,6 +200,68 @@ def followed_shift(camera, stars, hint):
     return check(Place("shifted", float(ra), float(dec), "coordinates"), camera, sky, epoch_year=2026.9)
 
 
+@pytest.mark.parametrize(
+    ("count", "seed", "kinds"),
+    [
+        (2, 0, {"offset"}),
+        (2, 3, set()),
+        (2, 8, {"fewer", "fainter", "offset"}),
+        (3, 1, {"fewer", "fainter", "offset"}),
+        (3, 6, {"fewer", "fainter"}),
+        (3, 7, {"fewer"}),
+    ],
+)
+def test_hints_bring_as_many_stars_as_are_wanted_at_once(count, seed, kinds):
+    rng = np.random.default_rng(seed)
+    stars = np.column_stack((rng.uniform(11.5, 19.5, 6), rng.uniform(0, 60, 6), rng.uniform(9.0, 12.5, 6)))
+    want = {"guiding__min_stars": count, "guiding__faintest_mag": 10.2}
+    camera = rig(COMPOUND, **want)
+    result = answer(camera, stars)
+    assert result.usable.fraction == 0
+    hints = {hint.kind: hint for hint in result.hints}
+    assert set(hints) == kinds
+    for kind, hint in hints.items():
+        changes = {
+            "fainter": {"guiding__faintest_mag": hint.amount},
+            "offset": {"prism__offset_mm": 14.0 + hint.amount},
+            "fewer": {"guiding__min_stars": round(hint.amount)},
+        }[kind]
+        followed = answer(rig(COMPOUND, **(want | changes)), stars)
+        assert circular.contains(np.array(followed.usable.angles_deg), hint.angle_deg)
+        names = {hint.star_id, *(star_id for star_id, _ in hint.others)}
+        assert len(names) == (hint.amount if kind == "fewer" else count)
+        assert names <= {star.id for star in followed.guide_stars}
+        if kind == "fewer":
+            assert circular.total_deg(followed.usable.angles_deg) == pytest.approx(hint.width_deg)
+            more = answer(rig(COMPOUND, **(want | {"guiding__min_stars": round(hint.amount) + 1})), stars)
+            assert more.usable.fraction == 0
+
+
+def test_a_bright_star_alone_brings_no_hint_where_two_are_wanted():
+    stars = np.array([[15.3, 33.0, 9.0]])
+    (only,) = answer(rig(COMPOUND, guiding__min_stars=2), stars).hints
+    assert (only.kind, only.amount, only.star_id) == ("fewer", 1, "S0")
+    pair = np.array([[15.3, 33.0, 9.0], [15.3, 34.0, 15.4]])
+    hints = {hint.kind: hint for hint in answer(rig(COMPOUND, guiding__min_stars=2), pair).hints}
+    longer = hints["exposure"]
+    assert {longer.star_id, *(star_id for star_id, _ in longer.others)} == {"S0", "S1"}
+    assert answer(rig(COMPOUND, guiding__min_stars=2, guiding__exposure_s=longer.amount), pair).usable.fraction > 0
+
+
+@pytest.mark.parametrize("limit", [None, 11.0])
+def test_a_prism_is_never_advised_out_of_the_useful_light(limit):
+    more = {} if limit is None else {"guiding__faintest_mag": limit}
+    stars = np.array([[19.0, 33.0, 8.0]])
+    wide, narrow = (
+        {hint.kind: hint for hint in answer(rig(COMPOUND, telescope__image_circle_mm=circle, **more), stars).hints}
+        for circle in (40.0, 35.0)
+    )
+    assert wide["offset"].amount > 0
+    assert "offset" not in narrow
+    followed = rig(COMPOUND, telescope__image_circle_mm=40.0, prism__offset_mm=14.0 + wide["offset"].amount, **more)
+    assert not followed.warnings
+
+
 def test_a_prism_is_never_advised_into_the_main_light():
     # Only a star far inside the ring: the least clear offset of this rig is 12.7 mm, so moving in is no remedy.
     stars = np.array([[10.3, 33.0, 8.0]])

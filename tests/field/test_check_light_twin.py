@@ -14,6 +14,7 @@ from guidestar.field.check import check
 from guidestar.field.light import rig_light
 from guidestar.signal.snr import peak_snr, snr
 from guidestar.sky.place import Place
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 EPOCH = 2026.9
@@ -45,7 +46,7 @@ class Twin:
     def __init__(self, camera, place):
         self.camera, self.place, self.light = camera, place, rig_light(camera)
         reach = np.degrees(np.arctan(40.0 / camera.telescope.focal_length_mm))
-        self.table = tycho2().cone(*place, reach, faintest_mag=self.light.deepest_mag + 0.5, epoch_year=EPOCH)
+        self.table = cone(tycho2(), *place, reach, faintest_mag=self.light.deepest_mag + 0.5, epoch_year=EPOCH)
 
     def there(self, angle, moves):
         """Return (stars, moves): on the sensor less its margin, in enough light for both wishes."""

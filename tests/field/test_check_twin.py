@@ -9,6 +9,7 @@ from support.rigs import COMPOUND, NEWTONIAN, REFRACTOR, rig
 
 from guidestar.field.check import check
 from guidestar.sky.place import Place
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 EPOCH = 2026.9
@@ -32,7 +33,7 @@ RIGS = {
 def stars_of(place, camera, limit):
     """Return every star to the limit far beyond the field, at the epoch (the catalogue itself is tested apart)."""
     reach = np.degrees(np.arctan(40.0 / camera.telescope.focal_length_mm))
-    table = tycho2().cone(*place, reach, faintest_mag=limit, epoch_year=EPOCH)
+    table = cone(tycho2(), *place, reach, faintest_mag=limit, epoch_year=EPOCH)
     return table.ra_deg, table.dec_deg
 
 

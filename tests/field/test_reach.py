@@ -17,6 +17,7 @@ from guidestar.field.reach_map import reach_map
 from guidestar.field.reach_points import point_reach
 from guidestar.field.remedies import remedies
 from guidestar.signal import snr
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import builtin_folder, tycho2
 
 RIGS = {"compound": COMPOUND, "newtonian": NEWTONIAN, "refractor": REFRACTOR, "fast": FAST}
@@ -73,11 +74,23 @@ def test_the_noise_named_is_the_largest():
     assert (quiet.limited_by, quiet.noise) == ("snr", "photons")
 
 
+@pytest.mark.parametrize("place", [(0.0, 0.0), (0.0, -40.0), (30.0, 16.0)])
+def test_a_dark_place_off_the_sensor_is_no_place_of_the_guide_field(place):
+    with pytest.raises(InputError, match="no guide field; the guide sensor reaches from") as caught:
+        reach(rig(COMPOUND), place)
+    camera = rig(COMPOUND)
+    low, high = geometry.sensor_polygon(camera).min(axis=0), geometry.sensor_polygon(camera).max(axis=0)
+    for bound in (*low, *high):
+        assert f"{bound:.1f}".replace("-", "−") in str(caught.value)
+
+
 def test_where_no_light_comes_there_is_no_reach():
-    away = reach(rig(COMPOUND), (0.0, -40.0)).points[0]
+    camera = rig(COMPOUND, prism__width_mm=3.0, prism__ahead_mm=0.5)
+    place = (2.5, geometry.centre_mm(camera))
+    away = reach(camera, place).points[0]
     assert (away.transmission, away.faintest_mag, away.limited_by) == (0.0, None, "no light")
-    assert (away.noise, away.lost_mag, away.on_sensor) == (None, None, False)
-    figures = reach(rig(COMPOUND), (0.0, -40.0)).given
+    assert (away.noise, away.lost_mag, away.on_sensor) == (None, None, True)
+    figures = reach(camera, place).given
     assert figures.saturation_mag is None
     assert {star.centroid_arcsec for star in figures.stars} == {None}
     assert {star.snr for star in figures.stars} == {0.0}
@@ -215,7 +228,7 @@ def test_the_mean_density_is_that_of_the_built_in_catalogue():
 def test_the_density_at_the_galactic_poles_is_that_of_the_built_in_catalogue():
     cap_deg2 = 2 * math.pi * (1 - math.cos(math.radians(10.0))) * math.degrees(1.0) ** 2
     poles = ((192.859, 27.128), (12.859, -27.128))
-    count = sum(len(tycho2().cone(*pole, 10.0, faintest_mag=None, epoch_year=2000.0)) for pole in poles)
+    count = sum(len(cone(tycho2(), *pole, 10.0, faintest_mag=None, epoch_year=2000.0)) for pole in poles)
     assert count / (2 * cap_deg2) == pytest.approx(STARS_PER_DEG2_AT_POLE, rel=0.02)
 
 

@@ -119,7 +119,7 @@ def test_what_to_install(tmp_path, flat, monkeypatch, library):
     path = write(tmp_path / "f.fits", flat)
     real = importlib.util.find_spec
     monkeypatch.setattr(importlib.util, "find_spec", lambda name: None if name == library else real(name))
-    assert "pip install guidestar[flats]" in refused(path)
+    assert 'python -m pip install "guidestar[flats]"' in refused(path)
 
 
 def test_the_modules_load_no_library_until_they_read():

@@ -1,6 +1,5 @@
 """The FITS files read back by others: healpy for the maps, mocpy for the MOC, astropy for the standard."""
 
-
 import numpy as np
 import pytest
 from astropy import units

@@ -22,6 +22,7 @@ from guidestar.field.light import rig_light
 from guidestar.maps.sweep import at_places, sky_map
 from guidestar.signal.snr import peak_snr, snr
 from guidestar.sky import healpix
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 YEAR = 2026.9
@@ -62,7 +63,7 @@ class TurnedCamera:
         self.light = None if camera.guiding.faintest_mag is not None else rig_light(camera)
         limit = camera.guiding.faintest_mag if self.light is None else self.light.deepest_mag + 0.5
         reach = np.degrees(np.arctan(30.0 / camera.telescope.focal_length_mm))
-        self.table = tycho2().cone(*place, reach, faintest_mag=limit, epoch_year=YEAR)
+        self.table = cone(tycho2(), *place, reach, faintest_mag=limit, epoch_year=YEAR)
 
     def share(self):
         """Return the usable share and the number of ends of usable ranges."""

@@ -13,6 +13,7 @@ from guidestar.maps.result import COLUMNS
 from guidestar.maps.sweep import at_places
 from guidestar.maps.twin import coverage_by_checks
 from guidestar.sky.place import Place
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 YEAR = 2026.9
@@ -123,7 +124,7 @@ def test_the_sweep_equals_the_slow_twin(name: str, place: str) -> None:
     a_rig, at = RIGS[name], PLACES[place]
     found = at_places(a_rig, tycho2(), *([value] for value in at), epoch_year=YEAR).coverage
     limit = a_rig.guiding.faintest_mag
-    table = tycho2().cone(*at, 1.5, faintest_mag=limit, epoch_year=YEAR)
+    table = cone(tycho2(), *at, 1.5, faintest_mag=limit, epoch_year=YEAR)
     stars = (table.ra_deg, table.dec_deg)
     result = check(Place("", *at, "coordinates"), a_rig, tycho2(), epoch_year=YEAR).usable
     close = 60 * 0.001 / 360

@@ -1,5 +1,6 @@
 """The night's answers against `check`, asked anew moment by moment: the slow, obvious twin."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -10,6 +11,7 @@ from support.rigs import COMPOUND, rig
 from support.stars import sky_around
 
 from guidestar.angles import circular
+from guidestar.field.asked import Question
 from guidestar.field.check import check
 from guidestar.field.geometry import centre_mm
 from guidestar.field.light import USUAL_EXPOSURES_S
@@ -199,6 +201,23 @@ def test_where_no_angle_holds_the_one_that_does_longest_is_taken():
     assert all(side.own_angle_deg is not None for side in night.sides)
 
 
+@pytest.mark.parametrize(
+    ("horizon", "target", "words"),
+    [
+        (20.0, (100.0, -25.0), "It stays too low: 15° at its highest, and at least 20° are asked."),
+        (15.0, (100.0, -25.0), "It stays too low: 14.9° at its highest, and at least 15.0° are asked."),
+        (
+            ((0.0, 20.0), (90.0, 35.0), (180.0, 15.0)),
+            (100.0, -38.0),
+            "It stays too low: it comes nearest to your limit at 2°, where at least 15° are asked.",
+        ),
+    ],
+)
+def test_what_stays_too_low_says_by_how_much_in_round_figures(horizon, target, words):
+    _, night, _ = one(target=target, site=replace(SITE, horizon_deg=horizon), stars=1)
+    assert night.no_window == words
+
+
 def test_no_star_at_all():
     _, night, _ = one("german", stars=2, seed=1, faintest=8.0, guiding__min_stars=2, guiding__exposure_s=0.5)
     assert night.choice.holds == "never"
@@ -221,6 +240,28 @@ def test_the_shortest_exposure_that_would_help_is_named():
         served[exposure] = all(run.star_id for run in asked.targets[0].runs)
     assert served[gap.exposure_s]
     assert not any(held for exposure, held in served.items() if exposure < gap.exposure_s)
+
+
+@pytest.mark.parametrize("mount", ["german", "altaz"])
+def test_how_full_a_star_s_pixel_gets_is_what_check_says_with_that_exposure(mount):
+    result, night, source = one(mount, faintest=9.0, guide_camera__full_well_e=500.0)
+    served = [run for run in night.runs if run.star_id is not None]
+    assert any(run.saturated for run in served)
+    for run in served:
+        moments = [moment for moment in night.moments if run.start <= moment.time <= run.end]
+        found = []
+        for moment in moments:
+            changes = {"sky.brightness_mag_arcsec2": moment.sky_v_mag_arcsec2, "guiding.airmass": moment.airmass}
+            known = result.rig.with_values({**changes, "guiding.exposure_s": run.exposure_s})
+            share = (moment.time - run.start) / (run.end - run.start)
+            turned = (run.camera_angle_end_deg - run.camera_angle_deg + 180.0) % 360.0 - 180.0
+            at = Question(run.camera_angle_deg + share * turned, 0.0)
+            answer = check(
+                Place("made-up target", *TARGET, "coordinates"), known, source, epoch_year=2026.9, question=at
+            )
+            found += [item.light.peak_fill for item in answer.asked.placements if item.star_id == run.star_id]
+        if found:  # a quarter hour's air is the poorer of its two ends, so within a few per cent
+            assert run.peak_fill == pytest.approx(max(found), rel=0.12)
 
 
 def test_a_fixed_limit_makes_air_and_sky_irrelevant():

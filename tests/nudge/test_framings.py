@@ -15,6 +15,7 @@ from guidestar.field.light import rig_light
 from guidestar.nudge import handing
 from guidestar.nudge.framings import framings, looks
 from guidestar.sky import plane
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
 
 
@@ -22,7 +23,7 @@ def framings_of(some_rig, place, radius_deg=1.5):
     light = rig_light(some_rig) if some_rig.guiding.faintest_mag is None else None
     field = geometry.guide_field(some_rig, model="geometric" if light is None else "light")
     accepts = acceptance_of(some_rig, field, light)
-    table = tycho2().cone(*place, radius_deg, faintest_mag=None, epoch_year=2026.9)
+    table = cone(tycho2(), *place, radius_deg, faintest_mag=None, epoch_year=2026.9)
     return framings(some_rig, field, accepts, table), accepts
 
 

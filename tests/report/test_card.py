@@ -210,9 +210,10 @@ def test_the_night_is_named_by_both_its_dates(evening, said):
     [
         ("the Sun, and nothing sure", ["warning head", "warning", "trouble head", "trouble", "name"]),
         ("not tonight", ["warning head", "warning", "trouble head", "trouble", "name"]),
-        ("only partly", ["trouble head", "trouble", "name"]),
+        ("only partly", ["doubt head", "doubt", "trouble head", "trouble", "name"]),
         ("no star at all", ["trouble head", "trouble", "name"]),
         ("sure, with a flip", ["name"]),
+        ("a train at odds with its rig", ["doubt head", "doubt", "name"]),
     ],
 )
 def test_warnings_come_first_then_what_is_not_sure(name, order, layout):

@@ -11,6 +11,7 @@ from support.stars import sky_around
 
 from guidestar.field.asked import Question
 from guidestar.field.check import check, check_at_shortest_exposure
+from guidestar.field.light import USUAL_EXPOSURES_S
 from guidestar.report.json_output import to_json
 from guidestar.report.text import render
 from guidestar.sky.place import Place
@@ -120,13 +121,50 @@ def test_saturated_and_double_stars_are_marked_and_explained():
     bright = np.array([[15.3, 30.0, 5.0], [15.6, 31.0, 11.3], [15.0, 30.5, 12.4]])
     flags = np.array([0, int(StarFlag.DOUBLE), 0])
     text = render(answer(stars=bright, flags=flags), width=110)
-    marked = {line.split()[0] for line in text.splitlines() if line.rstrip().endswith("″  !")}
+    marked = {line.split()[0] for line in text.splitlines() if line.rstrip().endswith(("″  !", "–  !"))}
     assert marked == {"S0", "S1"}
     words = flat(text)
     assert "S0 fills its brightest pixel in one exposure" in words
     assert "S1 is a double star" in words
     assert "!: a double star, one with a close neighbour, one that fills its brightest pixel, or a galaxy." in words
     assert "!:" not in render(answer(), width=110)
+
+
+def test_a_saturated_star_has_no_error_but_a_shorter_exposure_where_one_serves():
+    stars = np.array([[15.3, 30.0, 6.6]])
+    result = answer(stars=stars, guiding__exposure_s=4.0)
+    light = result.best_sure.placements[0].light
+    assert light.peak_fill >= 1 > light.peak_fill / 4.0 * light.unsaturated_exposure_s
+    assert light.centroid_arcsec is None
+    usual = [exposure for exposure in USUAL_EXPOSURES_S if exposure > light.unsaturated_exposure_s]
+    assert answer(stars=stars, guiding__exposure_s=usual[0]).best_sure.placements[0].light.peak_fill >= 1
+    shorter = answer(stars=stars, guiding__exposure_s=light.unsaturated_exposure_s)
+    assert shorter.best_sure.placements[0].usable
+    assert shorter.best_sure.placements[0].light.peak_fill < 1
+    text = flat(render(result, width=100))
+    assert f"less exact, but {light.unsaturated_exposure_s:g} s would leave room and be enough for it." in text
+    assert re.search(r"S0 6\.60 .*? % – !", text)
+    assert "under 0.001″" not in text
+    found = to_json(result)["best_sure"]["placements"][0]
+    assert (found["centroid_arcsec"], found["unsaturated_exposure_s"]) == (None, light.unsaturated_exposure_s)
+
+
+def test_a_star_too_bright_for_any_usual_exposure_is_said_to_be():
+    result = answer(stars=np.array([[15.3, 30.0, 1.0]]))
+    assert result.best_sure.placements[0].light.unsaturated_exposure_s is None
+    assert "less exact, and no usual exposure (0.5 s or more) is short enough for it." in flat(
+        render(result, width=100)
+    )
+
+
+def test_remarks_are_sentences_and_only_about_stars_of_the_table():
+    both = int(StarFlag.NO_MEAN_POSITION) | int(StarFlag.COLOUR_ASSUMED)
+    stars = np.array([[15.3, 30.0 + 0.2 * i, 10.0 + 0.1 * i] for i in range(13)])
+    flags = np.array([both if i in (0, 12) else 0 for i in range(13)])
+    text = flat(render(answer(stars=stars, flags=flags, question=None), width=100))
+    assert "3 fainter usable ones are left out." in text
+    assert re.search(r"S0 has [^.]* so its G is rough; it has no [^.]*\.|S0 has [^.]* off; it has [^.]* rough\.", text)
+    assert "S12 has" not in text
 
 
 def test_what_may_be_no_star_is_told():
@@ -151,17 +189,40 @@ def test_a_longer_exposure_is_a_sentence():
     text = flat(render(result, width=100))
     assert re.search(r"Expose the guide camera for 1.5 s: S0 \(G 14\.60\) is then bright enough at 33\.\d°, over", text)
     beyond = flat(render(answer(stars=np.array([[15.3, 33.0, 17.5]]), guiding__exposure_s=0.5), width=100))
-    assert "A guide camera that reaches G 17.50 (no usual exposure does) would use S0" in beyond
+    assert "A guide camera that reaches G 17.50 (no usual exposure is enough) would use S0" in beyond
 
 
 def test_what_the_catalogue_lacks_is_a_lower_bound():
     text = flat(render(answer(), width=100))
     assert "complete to about G 10.50: most of the stars between the two are missing from the catalogue" in text
     assert "the answer is a lower bound: expect more usable angles than shown, not fewer" in text
-    near = flat(render(answer(guiding__exposure_s=0.04), width=100))
+    near = flat(render(answer(guiding__exposure_s=0.03), width=100))
     assert "some stars between the two may be missing" in near
     deep = flat(render(answer(more={"complete_to_mag": 18.0}), width=100))
     assert "the gaps are real" in deep
+    around = np.array([[15.3, angle, 11.0] for angle in range(0, 360, 8)])
+    whole = flat(render(answer(stars=around, more={"complete_to_mag": 18.0}), width=100))
+    assert "no star that matters is missing from the catalogue. Magnitudes" in whole
+
+
+def test_most_are_missing_only_where_the_estimate_says_so():
+    result = answer(guiding__faintest_mag=12.0)
+    few, many = (dataclasses.replace(result.expected, stars=stars, listed=1.0) for stars in (0.02, 1.7))
+    assert "some stars between" in flat(render(dataclasses.replace(result, expected=few), width=100))
+    assert "most of the stars between" in flat(render(dataclasses.replace(result, expected=many), width=100))
+    listed = np.array([[14.0 + 0.05 * i, 17.0 * i, 11.0] for i in range(60)])
+    assert not answer(stars=listed, guiding__faintest_mag=12.0).warnings
+    (warning,) = answer(guiding__faintest_mag=15.0).warnings
+    assert "by star counts, most of the fainter stars that are there are not counted" in warning
+
+
+def test_an_offset_without_error_is_not_called_sure_whatever_it_is():
+    text = flat(render(answer(prism__offset_accuracy_mm=0.0, question=Question(30.0, 1.0)), width=100))
+    assert "up to 0 mm" not in text
+    assert "allows nothing for the prism (prism.offset_accuracy_mm = 0)" in text
+    assert "yes. You will find a guide star if the prism sits exactly where you measured it" in text
+    tiny = flat(render(answer(prism__offset_accuracy_mm=0.004), width=100))
+    assert "up to 0.004 mm from where" in tiny
 
 
 def test_no_listed_star_is_not_called_no_star():

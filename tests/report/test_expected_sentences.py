@@ -9,7 +9,7 @@ from support.rigs import COMPOUND, rig
 
 from guidestar.field.check import check
 from guidestar.field.result import Expected
-from guidestar.report.expected_sentences import further
+from guidestar.report.expected_sentences import estimated_share, further
 from guidestar.report.json_output import to_json
 from guidestar.report.text import render
 from guidestar.sky.place import Place
@@ -52,6 +52,14 @@ def test_the_paragraph_names_both_shares_and_says_which_is_estimated(result):
 )
 def test_the_paragraph_at_the_ends(result, confirmed, changes, part):
     assert part in words(result, confirmed, **changes)
+
+
+@pytest.mark.parametrize(
+    ("fraction", "cell"),
+    [(0.99992, ">99.9 %"), (0.995, "~99.5 %"), (0.97, "~97 %"), (0.0004, "<0.1 %"), (1.0, "~100 %")],
+)
+def test_the_share_in_a_list_is_written_as_everywhere(result, fraction, cell):
+    assert estimated_share(replace(result.expected, fraction=fraction)).replace("\N{NO-BREAK SPACE}", " ") == cell
 
 
 def test_no_paragraph_where_nothing_can_be_missing(result):

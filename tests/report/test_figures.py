@@ -234,17 +234,24 @@ def test_pixel_positions_are_written(samples):
         assert f"({item.u_px:.0f}, {item.v_px:.0f})" in written
 
 
-def test_the_angle_asked_for_is_shown_where_a_star_stands_there(samples):
+def test_the_angle_asked_for_is_shown_whatever_stands_there(samples):
     assert layout.shown(samples["asked with sides"]()).angle_deg == 113.0
     in_vain = samples["asked in vain"]()
-    assert layout.shown(in_vain).angle_deg == in_vain.best_sure.angle_deg
+    assert layout.shown(in_vain).angle_deg == 95.0
+    assert layout.best(in_vain).angle_deg == in_vain.best_sure.angle_deg
+    titles = [axes.get_title() for axes in figures.page(in_vain).axes]
+    assert "The sky at camera angle 95.0°" in titles
+    assert "The guide camera's picture at camera angle 95.0°" in titles
+    dial = new_axes()
+    dial_figure.draw_dial(dial, in_vain)
+    assert "95.0°" in {text.get_text() for text in dial.texts}
     assert layout.shown(samples["nothing usable"]()).placements == ()
 
 
 def test_the_heading_answers_the_angle_asked_for(samples):
     for name, words in (
         ("asked with sides", "113.0°: usable, not sure"),
-        ("asked in vain", "(95.0°, the angle asked for, is not usable)"),
+        ("asked in vain", "95.0°: not usable (best sure angle 107.8°, give or take"),
     ):
         heading = figures.page(samples[name]()).texts
         assert any(words in text.get_text() for text in heading)

@@ -28,7 +28,10 @@ def said(found, sensor=SENSOR):
 
 def test_a_shadow_with_the_rig_known():
     text = said(result())
-    assert "Shadow of the prism: top, 18 % darker at the worst place (confidence 96 %)" in text
+    assert (
+        "Shadow of the prism: top, 18 % darker at the worst place; a prism's shape accounts for 96 % of that darkness"
+        in text
+    )
     assert "Draw the prism out by 1.2 mm, to an offset of 14.4 mm" in text
     assert "stands at 13.2 mm now, by the rig file at 15 mm" in text
 
@@ -101,3 +104,20 @@ def test_figure(tmp_path):
     first, second = (save_flat(result(), tmp_path / f"{name}.png").read_bytes() for name in "ab")
     assert first == second
     flat_page(result(verdict="none", fitted=np.zeros((40, 60))))
+
+
+def test_the_picture_explains_only_what_it_shows():
+    clean = flat_page(result()).texts[-1].get_text()
+    assert "Lines, from outside in: 3, 5 and 10 % of loss." in clean
+    assert "dust" not in clean
+    spotted = np.array(result().fitted)
+    spotted[-5:, 20:25] = 0.04
+    assert "dust" in flat_page(result(measured=spotted)).texts[-1].get_text()
+    nothing = flat_page(result(verdict="none", place="", fitted=np.zeros((40, 60)), measured=np.zeros((40, 60))))
+    assert "Lines" not in nothing.texts[-1].get_text()
+
+
+def test_wide_lines_carry_their_figures():
+    deep = np.linspace(0.30, 0.0, 40)[:, None] * np.ones(60)
+    for axes in flat_page(result(measured=deep, fitted=deep, depth=0.3)).axes:
+        assert {"5", "10", "20"} <= {text.get_text() for text in axes.texts}

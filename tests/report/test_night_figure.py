@@ -89,6 +89,40 @@ def test_the_danger_is_first_on_the_page():
     assert highest.get_text().startswith("DANGER")
 
 
+def test_the_heading_stands_clear_of_the_strips():
+    result, night, _ = one("german", target=(200.0, 5.0), evening=date(2026, 12, 4))
+    names = [replace(night, target=replace(night.target, name=f"made-up target number {i}")) for i in range(9)]
+    figure = night_page(replace(result, is_list=True, targets=tuple(names)))
+    renderer = figure.canvas.get_renderer()
+    top = max(axes.get_window_extent(renderer).y1 for axes in figure.axes)
+    heading = [text.get_window_extent(renderer) for text in figure.texts if text.get_window_extent(renderer).y1 > top]
+    assert len(heading) == 3
+    assert min(box.y0 for box in heading) - top >= 2.0 / 25.4 * figure.dpi
+
+
+def test_only_signs_that_are_drawn_are_explained():
+    result, night, _ = one("german")
+    words = night_page(result).texts[-1].get_text()
+    assert "dashed: the Moon's" in words
+    assert "meridian flip" in words
+    assert "!" not in words
+    down = replace(result.dark.moon.curve, altitude_deg=np.full_like(result.dark.moon.curve.altitude_deg, -5.0))
+    runs = tuple(replace(run, peak_fill=1.2) for run in night.runs)
+    bare = replace(
+        result,
+        dark=replace(result.dark, moon=replace(result.dark.moon, curve=down)),
+        targets=(replace(night, flip=None, runs=runs),),
+    )
+    page = night_page(bare)
+    labels = found(page.axes[0], "run label")
+    assert labels
+    assert all(text.get_text().endswith(" !") for text in labels if "no star" not in text.get_text())
+    words = page.texts[-1].get_text()
+    assert "Moon" not in words
+    assert "flip" not in words
+    assert "fills its brightest pixel" in " ".join(words.split())
+
+
 def test_greys_are_told_apart_and_ink_stands_out_on_them():
     levels = [palette.luminance(colour) for colour in (palette.PAPER, _TWILIGHT, _DARK)]
     assert levels == sorted(levels, reverse=True)

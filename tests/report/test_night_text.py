@@ -5,14 +5,14 @@ import io
 import json
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 from support.planned import MOUNTS, SITE, one
 
 from guidestar.report.night_csv import HEADINGS, night_to_csv
 from guidestar.report.night_json import night_to_json
-from guidestar.report.night_sentences import up
+from guidestar.report.night_sentences import held, up
 from guidestar.report.night_text import render_night
 from guidestar.report.night_wording import clock_of, day, hours, place
 from guidestar.rig import Site
@@ -164,6 +164,74 @@ def test_angles_stay_below_360_however_they_are_rounded():
     assert target["usable_angles_deg"] == [[0.0, 1.0]]
     (row,) = csv.DictReader(io.StringIO(night_to_csv(replace(result, targets=(just_below,)))))
     assert float(row["camera_angle_deg"]) == 0.0
+
+
+def warned(result):
+    doubtful = replace(result.rig)
+    object.__setattr__(doubtful, "warnings", ("prism.ahead_mm: 60 mm disagrees with the train",))
+    return replace(result, rig=doubtful)
+
+
+def test_what_the_rig_is_warned_of_stands_in_text_and_json_alike():
+    for result in (one("german")[0], one(target=(100.0, -60.0), stars=1)[0], replace(one("german")[0], is_list=True)):
+        doubtful = warned(result)
+        assert night_to_json(doubtful)["warnings"] == ["prism.ahead_mm: 60 mm disagrees with the train"]
+        head = said(doubtful).partition(" DARK ")[0]
+        assert "WARNING prism.ahead_mm: 60 mm disagrees with the train." in head
+        assert night_to_json(result)["warnings"] == []
+        assert "WARNING" not in said(result)
+
+
+def saturated(result, fill):
+    (night,) = result.targets
+    runs = tuple(replace(run, peak_fill=fill) for run in night.runs)
+    return replace(result, targets=(replace(night, runs=runs),))
+
+
+def test_a_star_that_fills_its_pixel_is_marked_everywhere():
+    result, night, _ = one("german")
+    full = saturated(result, 18.9)
+    first = next(run for run in night.runs if run.star_id)
+    assert re.search(rf"{first.star_id} +\S+ +{first.exposure_s:g} s !", render_night(full, width=110))
+    why = "brightest pixel even with the shortest exposure that serves"
+    assert why in said(full)
+    assert why in next(csv.DictReader(io.StringIO(night_to_csv(full))))["remark"]
+    assert night_to_json(full)["targets"][0]["runs"][0]["peak_fill"] == 18.9
+    assert why in said(replace(full, is_list=True))
+    assert f"{first.star_id} !" in said(replace(full, is_list=True))
+    for clean in (saturated(result, 0.999), saturated(result, None)):
+        assert "!" not in said(clean)
+        assert "!" not in said(replace(clean, is_list=True))
+
+
+def test_the_table_rounds_its_times_as_the_text_does():
+    result, night, _ = one("german")
+    clock, row = clock_of(result), next(csv.DictReader(io.StringIO(night_to_csv(result))))
+    moments = {
+        "from": night.windows[0].start, "to": night.windows[-1].end, "flip": night.flip, "transit": night.transit,
+    }  # fmt: skip
+    assert any(moment.second >= 30 for moment in moments.values())  # or cutting them would be as good
+    for key, moment in moments.items():
+        assert row[key][11:16] == clock.at(moment)
+        assert abs((datetime.fromisoformat(row[key]) - moment).total_seconds()) <= 30.0
+
+
+def test_the_table_makes_no_margin_larger():
+    result, night, _ = one("german")
+    narrow = replace(night, choice=replace(night.choice, margin_deg=8.9961))
+    assert next(csv.DictReader(io.StringIO(night_to_csv(replace(result, targets=(narrow,))))))["margin_deg"] == "8.99"
+
+
+def test_ranges_narrower_than_can_be_set_are_not_listed():
+    result, night, _ = one("german")  # set to ±1°
+    accuracy = result.rig.guiding.rotation_accuracy_deg
+    odd = replace(night, sure=((10.0, 10.0 + 2.0 * accuracy), (41.6, 41.62), (60.5, 60.51)), usable=((100.0, 100.01),))
+    sure, usable = held(result, odd)
+    assert sure == f"SURE ALL NIGHT  10.0°\N{NO-BREAK SPACE}to\N{NO-BREAK SPACE}{10 + 2 * accuracy:.1f}°; besides " + (
+        f"2\N{NO-BREAK SPACE}ranges narrower than you can set the camera (±{accuracy:g}°)."
+    )
+    assert "only 100.0°" in usable
+    assert "narrower than you can set the camera" in usable
 
 
 def test_json_of_a_night_without_hours():

@@ -124,14 +124,30 @@ def test_the_picture_shows_the_target_north_and_the_prism_where_they_are(mirrore
     assert signs["prism"].get_xy()[:, 0].max() < -11.3 / 2  # left of the frame
 
 
+def assert_within(figure):
+    """No words of the page run over its rim."""
+    renderer = figure.canvas.get_renderer()
+    for text in figure.texts:
+        box = text.get_window_extent(renderer)
+        assert box.x0 >= 0.01 * figure.bbox.width, text.get_text()
+        assert box.x1 <= 0.99 * figure.bbox.width, text.get_text()
+        assert box.y0 >= 0.005 * figure.bbox.height, text.get_text()
+
+
 def test_the_page_takes_it_in_and_is_the_same_every_time(moved, tmp_path):
     from guidestar.report.figures import save
 
     with paper.style():
         figure = page(moved, moved.nudge)
     titles = [axes.get_title() for axes in figure.axes]
-    assert "The target, 2.9′ to the right" in titles
+    assert "At 100.0°: the target 2.9′ to the right" in titles
+    assert "The guide camera's picture at camera angle 100.0°, after the shift" in titles
+    (guide,) = [axes for axes in figure.axes if "after the shift" in axes.get_title()]
+    written = " ".join(text.get_text() for text in guide.texts)
+    for item in moved.nudge.best.placements:
+        assert f"({item.u_px:.0f}, {item.v_px:.0f})" in written
     assert all(text.get_fontsize() >= palette.SMALL for text in figure.texts)
+    assert_within(figure)
     first = save(moved, tmp_path / "a.svg", moved.nudge).read_bytes()
     assert save(moved, tmp_path / "b.svg", moved.nudge).read_bytes() == first
 

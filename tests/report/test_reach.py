@@ -7,6 +7,7 @@ import re
 import pytest
 from support.rigs import COMPOUND, FAST, NEWTONIAN, REFRACTOR, rig
 
+from guidestar.field import geometry
 from guidestar.field.guidescope import compare_guide_scope
 from guidestar.field.reach import reach
 from guidestar.report import wording as w
@@ -22,7 +23,7 @@ RIGS = {
     # Half of the sensor in the dark: a narrow face all but in the focal plane.
     "dark corners": rig(COMPOUND, prism__width_mm=3.0, prism__ahead_mm=0.5, guiding__faintest_mag=11.0),
 }
-PLACES = {"nine places": None, "one place": (1.0, 15.5), "a dark place": (0.0, -40.0)}
+PLACES = {"nine places": None, "one place": (1.0, 15.5)}
 NUMBERS = ("transmission", "faintest_mag", "limited_by")
 
 
@@ -80,9 +81,13 @@ def test_each_wish_and_each_noise_has_its_sentence():
     assert "is the camera's read noise" in peak
     whole = flat(render_reach(reach(rig(COMPOUND, guiding__min_peak_snr=1.0, guiding__min_snr=50.0)), width=100))
     assert "below a signal to noise of 50 (guiding.min_snr)" in whole
-    dark = flat(render_reach(reach(rig(COMPOUND), (0.0, -40.0)), width=100))
+    camera = RIGS["dark corners"]
+    corner = next(point for point in reach(camera).points if point.spot == "corner")
+    dark = flat(render_reach(reach(camera, (corner.x_mm, corner.y_mm)), width=100))
     assert "LIMIT Lost light: no light at all comes there." in dark
-    assert "off the guide sensor" in dark
+    assert "off the guide sensor" not in dark
+    beside = flat(render_reach(reach(rig(COMPOUND), (3.2, geometry.centre_mm(rig(COMPOUND)))), width=100))
+    assert "off the guide sensor" in beside
 
 
 def test_dark_corners_are_said_to_be_dark():

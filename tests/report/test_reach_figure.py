@@ -64,6 +64,23 @@ def test_lines_carry_their_figures(camera):
     assert levels[-1] <= np.nanmax(reach_map(camera).faintest_mag)
 
 
+def test_no_figure_stands_on_the_sensor_s_outline(camera):
+    drawn = reach_map(camera)
+    for axes in reach_page(reach(camera)).axes:
+        for text in axes.texts:
+            place = np.array(text.get_position())
+            for corners in (drawn.sensor_mm, drawn.used_mm):
+                assert _from_outline(place, corners) > 0.02 * np.ptp(drawn.x_mm), text.get_text()
+
+
+def _from_outline(place, corners):
+    distances = []
+    for one, other in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        along = np.clip(np.dot(place - one, other - one) / np.dot(other - one, other - one), 0.0, 1.0)
+        distances.append(np.hypot(*(place - one - along * (other - one))))
+    return min(distances)
+
+
 def test_the_ring_is_drawn():
     # f/4, 0.4 obstructed: the 25 % line runs both inside (a dip in the middle) and outside.
     drawn = reach_map(RIGS["fast"])

@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from guidestar.field.result import Hint
 from guidestar.report import wording as w
 from guidestar.report.text import TargetRow, render, render_rows
 
@@ -84,7 +85,8 @@ def test_nothing_usable_is_said_plainly_with_hints(samples):
     assert "NO GUIDE STAR However you turn the camera, no star down to G 11.00" in text
     assert "reaches G 11.62" in text
     assert "Move the prism 1.25 mm inward" in text
-    assert "Point the telescope 3.2′ off the target, towards the north-east" in text
+    assert "Point the telescope about 3.2′ off the target, towards the north-east" in text
+    assert "'check --nudge' finds the smallest shift" in text
     assert "SURE" not in text
 
 
@@ -94,6 +96,20 @@ def test_with_the_light_model_the_reach_is_named_as_the_best_one(samples):
     text = flat(render(light, width=80, colour=False))
     assert "no star bright enough (your guide camera reaches G 11.00 at best) crosses the guide field" in text
     assert "no star down to" not in text.split("STARS")[0]
+
+
+def test_hints_for_several_stars_name_them_all(samples):
+    result = samples["nothing usable"]()
+    several = dataclasses.replace(result.rig.guiding, min_stars=3)
+    fewer = Hint("fewer", "S0", 10.8, 2, None, 119.9, 7.56, (("S1", 12.7),))
+    longer = Hint("exposure", "S1", 12.7, 3.0, None, 119.9, 7.5, (("S0", 10.8), ("S2", 13.0)))
+    rig = dataclasses.replace(result.rig, guiding=several)
+    text = flat(render(dataclasses.replace(result, rig=rig, hints=(fewer, longer)), width=80))
+    assert (
+        "Do with 2 stars at once instead of 3: 2.1 % of all camera angles have that many, such as 119.9°, with S0 "
+        "(G 10.80) and S1 (G 12.70)." in text
+    )
+    assert "for 3 s: S0 (G 10.80), S1 (G 12.70) and S2 (G 13.00) are then bright enough at 119.9°" in text
 
 
 def test_a_result_without_hints_says_so(samples):
@@ -146,6 +162,11 @@ def test_narrow_ranges_are_marked_and_the_mark_explained(samples):
     assert "*:" not in render(result, width=80, colour=False)
 
 
+def test_a_long_bad_row_is_cut():
+    text = render_rows([TargetRow(1, "a line of prose that is no target at all", "no target")], width=100)
+    assert flat(text).count("a line of prose that is no tar…") == 2
+
+
 def test_completeness_speaks_both_ways(samples):
     result = samples["one range"]()
     deep = dataclasses.replace(result, stars=dataclasses.replace(result.stars, complete_to_mag=12.0))
@@ -176,10 +197,12 @@ def test_a_name_with_brackets_is_not_markup(samples):
 def test_rows_hold_every_target_and_say_why_one_failed(samples, width):
     names = sorted(samples)
     rows = [TargetRow(number, name, samples[name]()) for number, name in enumerate(names, start=2)]
+    assert "cannot be used" not in render_rows(rows, width=width, colour=False)
     rows.append(TargetRow(40, "NGC 99999", "no object is called “NGC 99999”; did you mean NGC 999?"))
     text = render_rows(rows, width=width, colour=False)
     assert max(map(len, text.splitlines())) <= width
     assert "…" not in text
+    assert flat(text).startswith(f"WARNING 1 of {len(rows)} rows cannot be used.")
     assert "Row 40, “NGC 99999”: no object is called “NGC 99999”; did you mean NGC 999?" in flat(text)
     assert len(re.findall(r"NGC 0000 \(invented\)", flat(text))) == len(names)
 

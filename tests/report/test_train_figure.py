@@ -127,3 +127,18 @@ def test_a_long_name_of_the_rig_stays_on_the_page():
     figure = train_page(long)
     figure.canvas.draw()
     assert max(text.get_window_extent().x1 for text in figure.texts) <= figure.bbox.width
+
+
+@pytest.mark.parametrize("side", ["top", "left", "right", "bottom"])
+def test_the_worst_place_has_its_figure_and_no_other_covers_the_cross(side):
+    result = train(train_rig(prism__side=side, prism__offset_mm=14.0 if side in ("left", "right") else 11.0))
+    drawn = axes()
+    train_shadow_map.draw_shadow_map(drawn, result)
+    (figure,) = artists(drawn, "worst figure")
+    assert figure.get_text() == f"{100 * result.shadow.worst:.0f}"
+    (mark,) = artists(drawn, "worst")
+    cross = np.array([mark.get_xdata()[0], mark.get_ydata()[0]])
+    places = [np.array(text.get_position()) for text in drawn.texts]
+    assert min(np.max(np.abs(place - cross)) for place in places) > 0.04 * 23.5
+    others = [place for text, place in zip(drawn.texts, places, strict=True) if text is not figure]
+    assert min(np.max(np.abs(place - figure.get_position())) for place in others) > 0.04 * 23.5

@@ -6,7 +6,9 @@ import re
 import pytest
 from support.trains import train_rig
 
+from guidestar.report import train_side_view
 from guidestar.report.train_json import train_to_json
+from guidestar.report.train_sentences import verdict
 from guidestar.report.train_text import render_checklist, render_train
 from guidestar.train.build import train
 
@@ -29,6 +31,18 @@ def test_a_sound_train_has_nothing_to_mend():
     assert "throws no shadow" in text
     assert "Focus the main camera first" in text
     assert text.count("the telescope's focuser moves both at once") == 1
+
+
+def test_a_rig_file_at_odds_with_itself_is_settled_before_anything_is_called_right():
+    odd = train(train_rig(**GUIDE_SIDE, prism__ahead_mm=40.0))
+    text = said(odd)
+    assert "Nothing has to be mended." not in text
+    assert "To be settled first, since what follows rests on it: - prism.ahead_mm: 40.0 mm disagrees" in text
+    assert verdict(odd).replace("\N{NO-BREAK SPACE}", " ").startswith("1 thing to settle first")
+    assert "The prism is drawn 40 mm before the sensor" in train_side_view.caption(odd)
+    sound = train(train_rig(**GUIDE_SIDE))
+    assert verdict(sound) == "nothing to mend"
+    assert "The prism is drawn" not in train_side_view.caption(sound)
 
 
 def test_everything_that_is_wrong_is_said_first_with_a_remedy():

@@ -39,7 +39,7 @@ def test_a_store_that_is_deep_enough(store: Store) -> None:
     fill(store, 16.0)
     choice = choose("auto", *PLACE, 0.6, 14.8, store)
     assert choice.source.name == "Gaia DR3 (local store) with Tycho-2"
-    assert (choice.source.complete_to_mag, choice.source.limit_mag, choice.notes) == (16.0, 16.0, ())
+    assert (choice.source.complete_to_mag, choice.notes) == (16.0, ())
     assert choose("tycho2", *PLACE, 0.6, 14.8, store).source.name == "Tycho-2"
 
 

@@ -19,6 +19,7 @@ from guidestar.stars import store_check
 from guidestar.stars.flags import StarFlag
 from guidestar.stars.gaia import gaia_store
 from guidestar.stars.importing import import_file
+from guidestar.stars.source import cone
 from guidestar.stars.store import Store
 
 HERE = regions.from_text("5/100 101")
@@ -89,7 +90,7 @@ def test_another_epoch_and_another_name(store: Store, tmp_path: Path) -> None:
     order, theirs = np.argsort(rows["source_id"]), np.argsort(table["source_id"])
     assert np.allclose(rows["ra_deg"][order], ra[theirs], rtol=0, atol=1e-12)
     assert np.allclose(rows["dec_deg"][order], dec[theirs], rtol=0, atol=1e-12)
-    star = gaia_store(store, 15.0).cone(float(ra[0]), float(dec[0]), 0.01, faintest_mag=None, epoch_year=2016.0)
+    star = cone(gaia_store(store, 15.0), float(ra[0]), float(dec[0]), 0.01, faintest_mag=None, epoch_year=2016.0)
     assert f"Gaia DR2 {table['source_id'][0]}" in [star.names(i) for i in range(len(star))]
 
 

@@ -6,8 +6,9 @@ import sys
 HEAVY = ("astropy", "healpy", "matplotlib", "pandas", "pyarrow.compute", "pyarrow.dataset", "scipy")
 SCRIPT = f"""
 import sys
+from guidestar.stars.source import cone
 from guidestar.stars.tycho2 import tycho2
-assert len(tycho2().cone(10.0, 10.0, 1.0, faintest_mag=11.0, epoch_year=2026.0)) > 0
+assert len(cone(tycho2(), 10.0, 10.0, 1.0, faintest_mag=11.0, epoch_year=2026.0)) > 0
 print([name for name in {HEAVY!r} if name in sys.modules])
 """
 

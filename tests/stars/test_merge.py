@@ -13,6 +13,7 @@ from guidestar.sky import epoch, regions
 from guidestar.stars import merge, store_write
 from guidestar.stars.flags import StarFlag
 from guidestar.stars.gaia import GaiaStore, gaia_store, rows_of
+from guidestar.stars.source import cone
 from guidestar.stars.store import Coverage, Store
 from guidestar.stars.table import StarTable
 from guidestar.stars.tycho2 import Tycho2
@@ -90,7 +91,7 @@ def sky(tmp_path_factory: pytest.TempPathFactory, gaia: dict[str, np.ndarray]) -
 
 @pytest.fixture(scope="module")
 def merged(sky: GaiaStore) -> StarTable:
-    return sky.cone(0.0, 0.0, 180.0, faintest_mag=10.0, epoch_year=2016.0)
+    return cone(sky, 0.0, 0.0, 180.0, faintest_mag=10.0, epoch_year=2016.0)
 
 
 def test_every_gaia_star_is_there_once(merged: StarTable, gaia: dict[str, np.ndarray]) -> None:
@@ -121,7 +122,7 @@ def test_no_star_is_doubled(merged: StarTable) -> None:
 
 def test_no_star_is_lost(merged: StarTable, catalogue: Tycho2) -> None:
     """Every Tycho-2 star to G 9 has an entry of its brightness, or a brighter one, in the merged list."""
-    tycho = catalogue.cone(0.0, 0.0, 180.0, faintest_mag=merge.BRIGHT_G_MAG, epoch_year=2016.0)
+    tycho = cone(catalogue, 0.0, 0.0, 180.0, faintest_mag=merge.BRIGHT_G_MAG, epoch_year=2016.0)
     tree = cKDTree(epoch.unit_vectors(merged.ra_deg, merged.dec_deg).T)
     near = tree.query_ball_point(epoch.unit_vectors(tycho.ra_deg, tycho.dec_deg).T, epoch.chord_of(60.0 / 3600.0))
     lost = [

@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 
 from guidestar.sky import epoch
 from guidestar.stars.flags import StarFlag
+from guidestar.stars.source import cone
 from guidestar.stars.table import StarTable
 from guidestar.stars.tycho2 import Tycho2
 
@@ -34,7 +35,7 @@ class Match(NamedTuple):
 
 @pytest.fixture(scope="module")
 def tycho(catalogue: Tycho2) -> StarTable:
-    return catalogue.cone(0.0, 0.0, 180.0, faintest_mag=None, epoch_year=GAIA_YEAR)
+    return cone(catalogue, 0.0, 0.0, 180.0, faintest_mag=None, epoch_year=GAIA_YEAR)
 
 
 @pytest.fixture(scope="module")
@@ -83,8 +84,8 @@ def test_90_percent_of_matched_stars_lie_within_half_an_arcsecond_in_2016(match:
 
 def test_proper_motion_is_applied_with_the_right_sign(match: Match, catalogue: Tycho2) -> None:
     """Left at their own epochs, the faster stars would be far off; so would they if moved the other way."""
-    start = catalogue.cone(0.0, 0.0, 180.0, faintest_mag=7.0, epoch_year=2000.0)
-    end = catalogue.cone(0.0, 0.0, 180.0, faintest_mag=7.0, epoch_year=GAIA_YEAR)
+    start = cone(catalogue, 0.0, 0.0, 180.0, faintest_mag=7.0, epoch_year=2000.0)
+    end = cone(catalogue, 0.0, 0.0, 180.0, faintest_mag=7.0, epoch_year=GAIA_YEAR)
     _, mine, theirs = np.intersect1d(start.id, end.id, return_indices=True)
     before, after = start.take(mine), end.take(theirs)
     moved = epoch.unit_vectors(before.ra_deg, before.dec_deg) - epoch.unit_vectors(after.ra_deg, after.dec_deg)

@@ -12,7 +12,7 @@ from support.stars import MadeUpSky
 from guidestar.sky import epoch, healpix, regions
 from guidestar.stars import store_write
 from guidestar.stars.gaia import gaia_store
-from guidestar.stars.source import SkyStars, StarSource
+from guidestar.stars.source import SkyStars, StarSource, cone
 from guidestar.stars.store import Store
 from guidestar.stars.tycho2 import Tycho2
 from guidestar.stars.wholesky import sky_chunks, sky_coverage
@@ -30,7 +30,7 @@ def joined(parts: list[SkyStars]) -> np.ndarray:
 
 
 def by_search(source: StarSource, epoch_year: float, faintest_mag: float | None = None) -> np.ndarray:
-    table = source.cone(12.0, 34.0, 180.0, faintest_mag=faintest_mag, epoch_year=epoch_year)
+    table = cone(source, 12.0, 34.0, 180.0, faintest_mag=faintest_mag, epoch_year=epoch_year)
     return joined([SkyStars(epoch.unit_vectors(table.ra_deg, table.dec_deg), table.g_mag)])
 
 
@@ -74,7 +74,7 @@ def test_the_store_in_parts_equals_a_search(store: Store) -> None:
     """Invented faint stars among Tycho-2's bright ones, of which the store has some."""
     store_write.put(store, stars_in(CORNER, 3000, seed=5), claim(CORNER, 16.0))
     source = gaia_store(store, 16.0)
-    merged = source.cone(0.0, 0.0, 180.0, faintest_mag=None, epoch_year=2016.0)
+    merged = cone(source, 0.0, 0.0, 180.0, faintest_mag=None, epoch_year=2016.0)
     tycho = merged.take(merged.id < 0)
     theirs = tycho.take(regions.contains(CORNER, _indices(tycho.ra_deg, tycho.dec_deg)))
     assert len(theirs) > 20

@@ -53,6 +53,7 @@ CASES = {
     "sure, with a flip": plain(nights.night),
     "no flip, a train": lambda: with_train(**GUIDE_SIDE, **OWN_SPACERS),
     "a train without its guide side": with_train,
+    "a train at odds with its rig": lambda: with_train(prism__ahead_mm=40.0),
     "a train too long": lambda: with_train(train__back_focus_mm=40.0),
     "the Sun, and nothing sure": plain(
         nights.night, holds="usable", warnings=(SUN,), stretches=5, notes=(SUN[:90],) * 4

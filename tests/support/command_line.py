@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 from typing import Any
 
 import pytest
@@ -14,6 +15,11 @@ def one_sentence(err: str) -> str:
     assert err.startswith("guidestar: ")
     assert "Traceback" not in err
     return err
+
+
+def heeding_ctrl_c() -> None:
+    """Let a new process heed Ctrl-C although the tests themselves may run in the background, where it is ignored."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def strict(text: str) -> Any:

@@ -12,7 +12,7 @@ from guidestar.stars.table import StarTable
 
 @dataclass(frozen=True)
 class MadeUpSky:
-    """A `StarSource` of invented stars; `cone` ignores the epoch, they stand still."""
+    """A `StarSource` of invented stars; `ring` ignores the epoch, they stand still."""
 
     ra_deg: np.ndarray
     dec_deg: np.ndarray
@@ -20,11 +20,7 @@ class MadeUpSky:
     name: str = "invented stars"
     band: str = "G"
     complete_to_mag: float = 20.0
-    limit_mag: float = 20.0
     flags: np.ndarray | None = field(default=None)
-
-    def cone(self, ra_deg, dec_deg, radius_deg, *, faintest_mag=None, epoch_year=2000.0):
-        return self.ring(ra_deg, dec_deg, 0.0, radius_deg, faintest_mag=faintest_mag, epoch_year=epoch_year)
 
     def ring(self, ra_deg, dec_deg, inner_deg, outer_deg, *, faintest_mag=None, epoch_year=2000.0):
         away = plane.separation_deg(ra_deg, dec_deg, self.ra_deg, self.dec_deg)

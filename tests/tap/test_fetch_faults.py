@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 
 import pytest
+from support.command_line import heeding_ctrl_c
 from support.fault_proxy import BUSY, Fault, FaultProxy
 
 from guidestar.errors import DataError
@@ -210,7 +211,13 @@ def test_ctrl_c_ends_it_although_the_service_is_silent(what: list[str], tmp_path
     proxy.fault = Fault(delay_s=300, only=b"COUNT")
     command = [sys.executable, "-m", "guidestar", "stars", "fetch", "M31", *what, "--faintest-mag", "10"]
     command += ["--service", proxy.url, "--store", str(tmp_path / "store")]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+    with subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=heeding_ctrl_c,
+    ) as process:
         deadline = time.monotonic() + 60
         while not any(b"COUNT" in question for question in proxy.questions) and time.monotonic() < deadline:
             time.sleep(0.1)

@@ -19,6 +19,7 @@ from guidestar.sky.regions import Region
 from guidestar.stars import store_check
 from guidestar.stars.fetch import Progress, fetch
 from guidestar.stars.services import Service, services_for
+from guidestar.stars.source import cone
 from guidestar.stars.store import SCHEMA, Store
 from guidestar.stars.tap import Client
 from guidestar.stars.tap_network import USER_AGENT, Manners
@@ -171,7 +172,7 @@ def test_proper_motion_comes_along(store: Store, services: tuple[Service, ...]) 
     ra, dec = epoch.moved(
         table["ra"], table["dec"], np.nan_to_num(moving), np.nan_to_num(np.array(table["pmdec"], float)), year - 2016.0
     )
-    found = gaia_store(store, 16.0).cone(11.83, 85.244, 0.25, faintest_mag=16.0, epoch_year=year)
+    found = cone(gaia_store(store, 16.0), 11.83, 85.244, 0.25, faintest_mag=16.0, epoch_year=year)
     faint = found.take(found.g_mag > 10.0)  # the brighter ones come from another file, without proper motion
     mine, theirs = np.intersect1d(faint.id, number, return_indices=True)[1:]
     assert len(mine) > 300
