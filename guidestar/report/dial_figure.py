@@ -203,6 +203,6 @@ def _middle(axes: Axes, result: CheckResult) -> None:
     if usable.flip_safe_fraction is not None:
         lines.append(f"flip-safe {w.share(usable.flip_safe_fraction)}")
     if not usable.angles_deg:
-        lines = ["no camera angle", "finds a guide star"]
+        lines = ["no camera angle", f"finds {w.wanted(result.rig.guiding.min_stars)}"]
     text = "\n".join(lines).replace(w.NBSP, " ")
     axes.text(0.0, 0.0, text, fontsize=palette.SMALL, ha="center", va="center", linespacing=1.5, color=palette.INK)

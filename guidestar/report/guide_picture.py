@@ -109,7 +109,8 @@ def _edges(axes: Axes, result: CheckResult, width_px: float, height_px: float) -
 def _stars(axes: Axes, result: CheckResult, shown: layout.Shown) -> None:
     placements = shown.placements
     if not placements:
-        words = "no guide star at any camera angle" if not result.usable.angles_deg else "no star here"
+        never = f"no camera angle finds {w.wanted(result.rig.guiding.min_stars)}"
+        words = "no star here" if result.usable.angles_deg else never.replace(w.NBSP, " ")
         axes.text(0.5, 0.5, words, transform=axes.transAxes, ha="center", va="center", fontsize=palette.NORMAL)
         return
     faintest = max(item.g_mag for item in placements)

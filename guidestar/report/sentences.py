@@ -238,12 +238,12 @@ def flip_safe(result: CheckResult) -> list[str]:
     usable, best = result.usable, result.best_flip_safe
     if usable.flip_safe_fraction is None:
         return []
+    enough = _enough_stars(result)
     if best is None:
         return [
-            "MERIDIAN FLIP  No camera angle finds a star both before and after the flip: "
+            f"MERIDIAN FLIP  No camera angle finds {enough} both before and after the flip: "
             "plan to turn the camera when the mount flips."
         ]
-    enough = _enough_stars(result)
     if usable.flip_safe_fraction >= 1.0:
         return [f"MERIDIAN FLIP  Every camera angle finds {enough} both before and after the flip."]
     twin = w.angle(best.angle_deg + 180.0)

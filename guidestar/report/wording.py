@@ -161,6 +161,11 @@ def counted(number: int, noun: str, plural: str = "") -> str:
     return unit(str(number), noun if number == 1 else plural or f"{noun}s")
 
 
+def wanted(number: int) -> str:
+    """Name what a camera angle has to find: "a guide star", "3 guide stars at once"."""
+    return "a guide star" if number == 1 else f"{counted(number, 'guide star')} at once"
+
+
 def compass(position_angle_deg: float) -> str:
     """Name the nearest of the eight points of the compass for a position angle."""
     return _POINTS[round(position_angle_deg % 360.0 / 45.0) % 8]

@@ -359,3 +359,15 @@ def test_drawing_leaves_the_persons_settings_alone(samples, tmp_path):
     before = dict(mpl.rcParams)
     figures.save(samples["one range"](), tmp_path / "page.svg")
     assert dict(mpl.rcParams) == before
+
+
+@pytest.mark.parametrize(("number", "words"), [(1, "finds a guide star"), (3, "finds 3 guide stars at once")])
+def test_where_nothing_is_usable_the_figures_say_what_was_wanted(samples, number, words):
+    nothing = samples["nothing usable"]()
+    rig = nothing.rig.with_values({"guiding.min_stars": number})
+    result = dataclasses.replace(nothing, rig=rig)
+    for draw in (dial_figure.draw_dial, guide_picture.draw_guide_picture):
+        axes = new_axes()
+        draw(axes, result)
+        said = " ".join(text.get_text().replace("\n", " ").replace("\xa0", " ") for text in axes.texts)
+        assert f"no camera angle {words}" in said
