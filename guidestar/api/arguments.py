@@ -7,7 +7,7 @@ import functools
 import inspect
 import numbers
 import os
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Set
 from typing import Any, Final, ParamSpec, TypeVar
 
 import numpy as np
@@ -49,7 +49,7 @@ def _judge(name: str, value: object, default: object) -> None:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, numbers.Real | np.number) and not isinstance(value, bool)
+    return isinstance(value, numbers.Real | np.integer | np.floating) and not isinstance(value, bool)
 
 
 def _is_whole(value: object) -> bool:
@@ -73,14 +73,15 @@ def _is_rig(value: object) -> bool:
 
 
 def _is_target(value: object) -> bool:
-    # Of several each is judged by itself, later.
-    return isinstance(value, str | Place | Iterable)
+    # Of several each is judged by itself, later. Bytes would be taken for numbers, and a set has no order.
+    return isinstance(value, str | Place | Iterable) and not isinstance(value, NO_PAIR)
 
 
 def _are_rigs(value: object) -> bool:
     return isinstance(value, Iterable) and not isinstance(value, str)
 
 
+NO_PAIR: Final = (bytes, bytearray, Set, Mapping)
 TARGET: Final = "a name or coordinates as text, a pair (right ascension, declination) in degrees, or a Place"
 
 RULES: Final[dict[str, tuple[Callable[[Any], bool], str]]] = {

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from guidestar.api.arguments import TARGET
+from guidestar.api.arguments import NO_PAIR, TARGET
 from guidestar.errors import InputError, MissingPackageError
 from guidestar.field.light import USUAL_EXPOSURES_S
 from guidestar.field.needs import star_needs
@@ -75,7 +75,7 @@ def place_of(target: str | tuple[float, float] | Place, year: float, equinox: st
 
 def _pair(target: tuple[float, float]) -> str:
     try:
-        ra_deg, dec_deg = (float(angle) for angle in target)
+        ra_deg, dec_deg = () if isinstance(target, NO_PAIR) else tuple(float(angle) for angle in target)
     except (TypeError, ValueError) as error:
         raise InputError(f"target: found {shown(target)}, must be {TARGET}.") from error
     return f"{ra_deg!r}d {dec_deg:+}d"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -192,13 +192,25 @@ def _faintest_mag(rig: Rig) -> float:
 def _varied(vary: Varied) -> tuple[Vary, ...]:
     try:
         if isinstance(vary, Mapping):
-            texts = [f"{key}={','.join(str(value) for value in values)}" for key, values in vary.items()]
+            texts = [f"{key}={','.join(map(str, _several(values)))}" for key, values in vary.items()]
         else:
-            texts = [vary] if isinstance(vary, str) else list(vary)
+            texts = [vary] if isinstance(vary, str) else [_text(item) for item in vary]
     except TypeError as error:
         example = '{"prism.width_mm": [8, 10, 12]}'
         raise InputError(f"vary: found {shown(vary)}, must be keys and lists of numbers, such as {example}.") from error
     return tuple(parse_vary(text) for text in texts)
+
+
+def _several(values: object) -> Iterable[object]:
+    if isinstance(values, str | bytes) or not isinstance(values, Iterable):
+        raise TypeError
+    return values
+
+
+def _text(item: object) -> str:
+    if not isinstance(item, str):
+        raise TypeError
+    return item
 
 
 def rig_or_preset(rig: Rig | str | os.PathLike[str]) -> Rig:

@@ -75,14 +75,11 @@ def answer(arguments: Sequence[str]) -> int:
     # The flag works anywhere on the line, so that "up arrow, add --traceback" is enough.
     words = [word for word in arguments if word != _TRACEBACK]
     if len(words) < len(arguments):
-        return _status(group.main(words, "guidestar", standalone_mode=False))
+        return _answered(words)
     try:
-        return _status(group.main(words, "guidestar", standalone_mode=False))
+        return _answered(words)
     except GuidestarError as error:
         return fail(str(error), error.status)
-    except click.exceptions.NoArgsIsHelpError as error:
-        click.echo(error.ctx.get_help())
-        return ExitStatus.BAD_INPUT
     except click.NoSuchOption as error:
         return fail(_as_coordinates(error.option_name) or error.format_message(), ExitStatus.BAD_INPUT)
     except click.ClickException as error:
@@ -102,8 +99,14 @@ def answer(arguments: Sequence[str]) -> int:
         )
 
 
-def _status(returned: object) -> int:
-    """Return the exit status of a command that ran: what it returned, if it chose one."""
+def _answered(words: list[str]) -> int:
+    """Run a command, or print the help of one that wants more words; return the status that it chose, if it did."""
+    try:
+        returned = group.main(words, "guidestar", standalone_mode=False)
+    except click.exceptions.NoArgsIsHelpError as error:
+        with _told_apart():
+            click.echo(error.ctx.get_help())
+        return ExitStatus.BAD_INPUT
     return returned if isinstance(returned, int) else ExitStatus.ANSWERED
 
 

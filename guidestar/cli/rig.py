@@ -9,12 +9,13 @@ from pathlib import Path
 import click
 
 from guidestar.cli import terminal
+from guidestar.cli.lazy import Group
 from guidestar.errors import InputError
 
 _DEFAULT_PRESET = "compound-2000-f10-prism-8x8"
 
 
-@click.group("rig", short_help="Start a rig file; see what follows from one.")
+@click.group("rig", cls=Group, short_help="Start a rig file; see what follows from one.")
 def command() -> None:
     """Start a rig file, or see all that follows from one."""
 

@@ -1,4 +1,4 @@
-"""Ctrl-C at any moment ends the program with one sentence and exit status 130.
+"""Ctrl-C, from the moment the program is loaded, ends it with one sentence and exit status 130.
 
 Python raises KeyboardInterrupt wherever the program happens to be. Inside an import that can get lost: a class or an
 extension module under way turns it into an error of its own, which a library may pass over, and the work goes on. So

@@ -112,8 +112,9 @@ class _Listed:
         return np.searchsorted(self.g_mag, g_mag, side="right") / self.area_deg2
 
     def error_per_deg2(self, g_mag: FloatArray) -> FloatArray:
-        """Return the standard error of L: these stars are a sample too, √n of n."""
-        return np.sqrt(np.searchsorted(self.g_mag, g_mag, side="right")) / self.area_deg2
+        """Return the standard error of L: these stars are a sample too; √(n + 1), for none may be chance as well."""
+        number = np.searchsorted(self.g_mag, g_mag, side="right")
+        return np.asarray(np.sqrt(number + 1.0) / self.area_deg2, dtype=np.float64)
 
     def on_field(self, depth: FieldDepth) -> float:
         """Return the mean number of them in the guide field within its reach."""

@@ -95,16 +95,23 @@ def prism_moved(rig: Rig, bright: NearbyStars, accepts: Acceptance) -> Hint | No
 def _moved_for_several(rig: Rig, useful: NearbyStars, accepts: Acceptance) -> Hint | None:
     steps = np.arange(1, round(_LARGEST_MOVE_MM / _STEP_MM) + 1) * _STEP_MM
     moves = np.column_stack((-steps, steps)).ravel()
-    for move in moves[_move_is_allowed(rig, moves)]:
-        hint = _moved(rig, useful, accepts, float(move))
-        if hint is not None and hint.width_deg >= 2 * rig.guiding.rotation_accuracy_deg:
-            return hint
-    return None
+    least_deg = 2 * rig.guiding.rotation_accuracy_deg
+    allowed = moves[_move_is_allowed(rig, moves)].tolist()
+    found = (_moved(rig, useful, accepts, move, least_deg=least_deg) for move in allowed)
+    return next((hint for hint in found if hint is not None), None)
 
 
-def _moved(rig: Rig, useful: NearbyStars, accepts: Acceptance, move_mm: float, star: int | None = None) -> Hint | None:
+def _moved(
+    rig: Rig,
+    useful: NearbyStars,
+    accepts: Acceptance,
+    move_mm: float,
+    star: int | None = None,
+    *,
+    least_deg: float = 0.0,
+) -> Hint | None:
     amount = move_mm * geometry.scale_at_face(rig)
-    return _hint(rig, useful, accepts.moved(move_mm), "offset", amount, star=star)
+    return _hint(rig, useful, accepts.moved(move_mm), "offset", amount, star=star, least_deg=least_deg)
 
 
 def _useful_light_mm(rig: Rig) -> float:
@@ -171,10 +178,12 @@ def _hint(
     *,
     star: int | None = None,
     count: int | None = None,
+    least_deg: float = 0.0,
 ) -> Hint | None:
     """Return the hint with the camera angles that enough stars then cover together; None if they cover none after all.
 
-    `star`: one that has to be among them; `count`: how many are enough (`guiding.min_stars`).
+    `star`: one that has to be among them; `count`: how many are enough (`guiding.min_stars`); `least_deg`: how wide a
+    range of angles there has to be at least.
     """
     count = rig.guiding.min_stars if count is None else count
     owner, camera = _camera_arcs(rig, nearby, accepts)
@@ -184,6 +193,8 @@ def _hint(
     if not len(enough):
         return None
     start, end = enough[np.argmax(enough[:, 1] - enough[:, 0])]
+    if end - start < least_deg:
+        return None
     angle = float((start + end) / 2 % 360.0)
     stars = _named(nearby, owner[np.mod(angle - camera[:, 0], 360.0) <= camera[:, 1] - camera[:, 0]], star, count)
     common = np.concatenate([circular.at_least(camera[owner == i]) for i in stars])

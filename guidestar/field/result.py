@@ -311,8 +311,8 @@ class Expected:
 
     @property
     def mostly_unlisted(self) -> bool:
-        """Whether the catalogue lacks, beyond the estimate's error, more of these stars than it lists."""
-        return self.stars - self.stars_error > self.listed
+        """Whether the catalogue lacks, by twice the estimate's error, more of these stars than it lists."""
+        return self.stars - 2.0 * self.stars_error > self.listed
 
 
 @dataclass(frozen=True)

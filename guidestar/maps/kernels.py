@@ -144,7 +144,9 @@ _rarer_collections = _RarerCollections()
 
 
 def _compiled_when_asked(kernel: Any) -> Any:
-    """Return a kernel that is compiled, or loaded, when it is first called."""
+    """Return a kernel that is compiled, or loaded, when it is first called; as it is where numba is switched off."""
+    if not hasattr(kernel, "signatures"):
+        return kernel
 
     @functools.wraps(kernel)
     def call(*given: Any) -> Any:

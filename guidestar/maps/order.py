@@ -75,8 +75,10 @@ def ordered(parts: list[Part], ring_sr: float, outer: float, plain_need: float) 
     """
     number = sum(len(part.need) for part in parts)
     smallest = math.sqrt(_STARS_A_CELL * 4.0 * math.pi / max(number, 1))
-    zones, patches = zones_of(max(outer / _ZONES_A_RADIUS, smallest)), zones_of(math.sqrt(ring_sr / _PATCHES_A_RING))
+    zones = zones_of(max(outer / _ZONES_A_RADIUS, smallest))
     many = number * ring_sr / (4.0 * math.pi) >= _MANY
+    # Where stars are few the ring of a very long focal length would ask for thousands of millions of patches.
+    patches = zones_of(math.sqrt(ring_sr / _PATCHES_A_RING) if many else 1.0)
     quotas = np.array(_QUOTAS if many else [np.iinfo(np.int64).max])
     seen = np.zeros(int(patches.first[-1]), dtype=np.uint8)
     counts = np.zeros((len(quotas) + 1, int(zones.first[-1])), dtype=np.int32)

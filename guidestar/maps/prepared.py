@@ -16,12 +16,12 @@ from guidestar.maps import kernels
 
 def is_prepared() -> bool:
     """Return whether a sweep has already ended once with these kernels; if in doubt, not."""
-    return _mark().exists()
+    return not hasattr(kernels.sweep_targets, "stats") or _mark().exists()
 
 
 def remember() -> None:
-    """Note that a sweep has ended; where nothing can be written, the next one is announced again."""
-    with contextlib.suppress(OSError):
+    """Note that a sweep has ended; where nothing can be written or numba is off, nothing happens."""
+    with contextlib.suppress(OSError, AttributeError):
         _mark().touch()
 
 

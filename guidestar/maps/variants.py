@@ -103,7 +103,9 @@ def told_apart(rigs: Sequence[Rig], sources: Sequence[str | os.PathLike[str] | N
     sharing = [at for at, name in enumerate(names) if names.count(name) > 1 and sources[at] is not None]
     texts = {at: os.fspath(sources[at] or "") for at in sharing}
     files = {at: Path(text).name for at, text in texts.items()}
-    called = next((way for way in (files, texts) if len(set(way.values())) == len(way)), {})
+    taken = {name for at, name in enumerate(names) if at not in texts}
+    free = (way for way in (files, texts) if len(set(way.values())) == len(way) and taken.isdisjoint(way.values()))
+    called = next(free, {})
     return [rig.with_values({"name": plain(called[at])}) if at in called else rig for at, rig in enumerate(rigs)]
 
 

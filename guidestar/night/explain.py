@@ -33,8 +33,8 @@ def no_window(dark: Dark, site: Site, least_altitude_deg: float, track: Track, u
 
 
 def _too_low(altitude_deg: FloatArray, asked_deg: FloatArray) -> str:
-    """Say by how much a target stays too low, where it comes nearest to what is asked."""
-    nearest = int(np.argmax(altitude_deg - asked_deg))
+    """Say by how much a target that rises stays too low, where above the horizon it comes nearest to what is asked."""
+    nearest = int(np.argmax(np.where(altitude_deg > 0.0, altitude_deg - asked_deg, -np.inf)))
     found, asked = _told_apart(float(altitude_deg[nearest]), float(asked_deg[nearest]))
     if np.ptp(asked_deg) < _LEVEL_DEG:
         return f"It stays too low: {found} at its highest, and at least {asked} are asked."

@@ -285,6 +285,12 @@ class NightResult:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What makes the whole plan doubtful, each said once: the rig's own warnings, then those of the checks."""
-        checks = (side.check for night in self.targets for side in night.sides)
-        return tuple(dict.fromkeys((*self.rig.warnings, *(text for check in checks for text in check.warnings))))
+        """What makes the plan doubtful, each said once: the rig's warnings, then those of checks, in a list by name."""
+        own = [
+            f"{night.target.name}: {text}" if self.is_list else text
+            for night in self.targets
+            for side in night.sides
+            for text in side.check.warnings
+            if text not in self.rig.warnings
+        ]
+        return tuple(dict.fromkeys((*self.rig.warnings, *own)))

@@ -80,7 +80,7 @@ def _head(choice: Choice) -> str:
 
 
 def _trouble(night: TargetNight, choice: Choice, rig: Rig) -> str:
-    play = mm(rig.prism.offset_accuracy_mm, 2)
+    play = w.play(rig.prism.offset_accuracy_mm)
     where = "At the angle asked for" if choice.asked else "At this angle"
     if choice.holds == "usable":
         return (
@@ -190,7 +190,7 @@ def _bound(why: Bound) -> str:
 
 def train_rows(rig: Rig, train: TrainResult | None) -> list[tuple[str, str]]:
     """Return spacer, prism offset and guide focus; what is not known is said to be not known."""
-    offset, accuracy = w.plain(rig.prism.offset_mm, 2), mm(rig.prism.offset_accuracy_mm, 2)
+    offset, accuracy = w.plain(rig.prism.offset_mm, 2), w.play(rig.prism.offset_accuracy_mm)
     prism = f"{offset}{w.NBSP}±{w.NBSP}{accuracy} from the axis"
     if train is None:
         no_train = "not known: no [train] in the rig file"

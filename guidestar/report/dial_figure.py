@@ -52,13 +52,14 @@ def draw_dial(axes: Axes, result: CheckResult) -> None:
 
 def caption(result: CheckResult) -> str:
     """Say what the signs of the picture mean."""
-    accuracy = w.unit(w.plain(result.rig.prism.offset_accuracy_mm, 2), "mm")
+    accuracy_mm = result.rig.prism.offset_accuracy_mm
+    where = f"within {w.play(accuracy_mm)} of its place" if accuracy_mm else "exactly in its place"
     flips = result.rig.mount.flips
     grey = " Grey inside it: usable after the meridian flip." if flips else ""
     marks = "Filled triangle: the angle shown" + ("; open: the same after the flip." if flips else ".")
     return (
         "Camera angle: 0° at the top, growing anticlockwise, so that a mark lies where the upper edge of the picture "
-        f"points in the sky picture. Solid: sure, for a prism within {accuracy} of its place; hatched: usable.{grey} "
+        f"points in the sky picture. Solid: sure, for a prism {where}; hatched: usable.{grey} "
         f"Numbered arcs: each guide star by itself. {marks}"
     )
 

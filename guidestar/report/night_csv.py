@@ -11,6 +11,7 @@ from typing import Any
 
 from guidestar.night.result import NightResult, TargetNight
 from guidestar.report import night_sentences as sentences
+from guidestar.report import wording as w
 from guidestar.report.json_values import direction, number
 from guidestar.report.night_wording import Clock, clock_of
 from guidestar.report.writing import write_whole
@@ -98,7 +99,8 @@ def _margin(value_deg: float) -> float:
 
 
 def _remark(night: TargetNight) -> str:
-    return " ".join([*night.warnings, *([night.no_window] if night.no_window else []), *sentences.saturated(night)])
+    remarks = [*night.warnings, *([night.no_window] if night.no_window else []), *sentences.saturated(night)]
+    return " ".join(remarks).replace(w.NBSP, " ")  # names as in the other columns
 
 
 def _moment(at: datetime | None, clock: Clock) -> str | None:

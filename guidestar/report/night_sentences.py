@@ -169,8 +169,7 @@ def _holds(result: NightResult, night: TargetNight, choice: Choice) -> str:
         else f"you may miss it by {w.margin(choice.margin_deg)} either way"
     )
     if choice.holds == "sure":
-        play = w.unit(w.plain(result.rig.prism.offset_accuracy_mm, 2), "mm")
-        return f"It is sure throughout, even if the prism sits up to {play} from where you measured it; {margin}."
+        return f"It is sure throughout, {w.even_if_off(result.rig.prism.offset_accuracy_mm)}; {margin}."
     return f"It finds {_stars(result)} throughout if the prism sits exactly where you measured it; {margin}."
 
 
@@ -298,7 +297,7 @@ def stars(night: TargetNight) -> str:
     deepest = max(moment.faintest_mag for moment in night.moments)
     reach, complete = (w.magnitude(value, used.band) for value in (deepest, used.complete_to_mag))
     if deepest <= used.complete_to_mag:
-        meaning = "no star that matters is missing from it, so the gaps are real"
+        meaning = "no star that matters is missing from it"
     else:
         meaning = "stars between the two may be missing from it, so there may be more stars than said here, not fewer"
     how = f"the guide camera reaches {reach} at best in these hours"

@@ -187,10 +187,13 @@ def _row_cells(place: int, night: TargetNight, clock: Clock) -> tuple[str, ...]:
 def _list_note(result: NightResult) -> str:
     parted = any(len(night.windows) > 1 for night in result.targets)
     between = " (less than from–to where it is too low or not dark in between)" if parted else ""
-    play = w.unit(w.plain(result.rig.prism.offset_accuracy_mm, 2), "mm")
+    accuracy_mm = result.rig.prism.offset_accuracy_mm
+    off = "the rig file allows nothing for the prism"
+    if accuracy_mm:
+        off = f"even if the prism sits {w.play(accuracy_mm)} off"
     return (
         "The best of the night first: longest with a guide star, then longest up. up: dark and above your "
         f"limits{between}; guided: with a star at the camera angle named, as it stands when the hours begin; holds: "
-        f"from beginning to end, sure (even if the prism sits {play} off) or usable, or only partly; ±: how far you "
+        f"from beginning to end, sure ({off}) or usable, or only partly; ±: how far you "
         "may miss the angle; star: the first that serves; flip: when the mount turns over."
     )

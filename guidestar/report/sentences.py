@@ -88,8 +88,7 @@ def camera_angle_meaning() -> str:
 
 def _prism_play(result: CheckResult) -> str:
     """Say how far the prism may be off; needs an accuracy above 0."""
-    accuracy = result.rig.prism.offset_accuracy_mm
-    return f"up to {w.unit(w.plain(accuracy, 2 if accuracy >= 0.01 else 5), 'mm')} from where you measured it"
+    return f"up to {w.play(result.rig.prism.offset_accuracy_mm)} from where you measured it"
 
 
 def _is_exact(result: CheckResult) -> bool:

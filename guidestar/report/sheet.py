@@ -74,7 +74,7 @@ class Sheet:
         if self.table(headings, rows, left):
             return
         lines = [
-            between.join(f"{h.strip()} {cell.strip()}" for h, cell in zip(headings, row, strict=True) if cell)
+            between.join(f"{h.strip()} {cell.strip()}".strip() for h, cell in zip(headings, row, strict=True) if cell)
             for row in rows
             if any(row)
         ]

@@ -166,6 +166,18 @@ def wanted(number: int) -> str:
     return "a guide star" if number == 1 else f"{counted(number, 'guide star')} at once"
 
 
+def play(accuracy_mm: float) -> str:
+    """Write how far a prism may be off, also where that is next to nothing."""
+    return unit(plain(accuracy_mm, 2 if accuracy_mm >= 0.01 else 5), "mm")
+
+
+def even_if_off(accuracy_mm: float) -> str:
+    """Say for which places of the prism something is sure."""
+    if accuracy_mm == 0.0:
+        return "if the prism sits exactly where you measured it, for the rig file allows nothing for it"
+    return f"even if the prism sits up to {play(accuracy_mm)} from where you measured it"
+
+
 def compass(position_angle_deg: float) -> str:
     """Name the nearest of the eight points of the compass for a position angle."""
     return _POINTS[round(position_angle_deg % 360.0 / 45.0) % 8]

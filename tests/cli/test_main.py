@@ -178,6 +178,24 @@ def test_output_that_cannot_be_written_is_a_sentence(rig_file, command):
     assert "The output cannot be written (No space left on device)" in one_sentence(err)
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize("words", [[], ["rig"], ["stars"]])
+def test_neither_can_the_help_of_a_command_that_wants_more_words(words):
+    with Path("/dev/full").open("wb") as full:
+        status, err = run_in_a_shell(*words, stdout=full)
+    assert status == 3
+    assert "The output cannot be written (No space left on device)" in one_sentence(err)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a pipe as a shell makes it")
+@pytest.mark.parametrize("words", [[], ["rig"], ["stars"]])
+def test_a_reader_that_went_away_is_silence_there_too(words):
+    reading, writing = os.pipe()
+    os.close(reading)
+    with os.fdopen(writing, "wb") as gone:
+        assert run_in_a_shell(*words, stdout=gone) == (0, "")
+
+
 def test_a_full_disk_elsewhere_is_not_taken_for_the_output(capsys, monkeypatch):
     command_that_raises(monkeypatch, OSError(28, "No space left on device"))
     assert main(["check"]) == 1
@@ -230,6 +248,7 @@ def test_remarks_of_libraries_are_left_alone_for_callers_from_python(rig_file):
     ("words", "sentence"),
     [
         (("chekc",), "There is no command \"chekc\": did you mean 'check'?"),
+        (("rig", "shw"), "There is no command \"shw\": did you mean 'show'?"),
         (("stars", "ftech"), "There is no command \"ftech\": did you mean 'fetch'?"),
         (("zzz",), "There is no command \"zzz\": 'guidestar --help' lists them."),
         (

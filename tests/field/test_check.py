@@ -231,6 +231,9 @@ def test_hints_bring_as_many_stars_as_are_wanted_at_once(count, seed, kinds):
         names = {hint.star_id, *(star_id for star_id, _ in hint.others)}
         assert len(names) == (hint.amount if kind == "fewer" else count)
         assert names <= {star.id for star in followed.guide_stars}
+        if kind == "offset":
+            widest = max(end - start for start, end in followed.usable.angles_deg)
+            assert widest >= 2 * camera.guiding.rotation_accuracy_deg
         if kind == "fewer":
             assert circular.total_deg(followed.usable.angles_deg) == pytest.approx(hint.width_deg)
             more = answer(rig(COMPOUND, **(want | {"guiding__min_stars": round(hint.amount) + 1})), stars)

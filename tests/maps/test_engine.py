@@ -10,6 +10,7 @@ from support.rigs import COMPOUND, rig
 
 from guidestar.maps import engine
 from guidestar.maps.facts import sweep_facts
+from guidestar.maps.order import Part, ordered
 from guidestar.maps.sweep import sky_map
 from guidestar.stars.tycho2 import tycho2
 from guidestar.stars.wholesky import sky_chunks
@@ -39,6 +40,14 @@ def test_the_size_of_parts_changes_nothing(monkeypatch):
     assert small.sweep.work.stars_used == whole.sweep.work.stars_used > 100_000
     assert np.allclose(small.coverage.usable_fraction, whole.coverage.usable_fraction, atol=1e-12)
     assert np.allclose(small.coverage.mean_stars, whole.coverage.mean_stars, atol=1e-12)
+
+
+def test_few_stars_and_a_tiny_ring_take_little_memory():
+    """A patch of the sky for each ninetieth of this ring would be 1e12 of them."""
+    star = Part(np.array([[1.0, 0.0, 0.0]]), np.zeros(1, np.float32), np.zeros(1, np.uint16))
+    stars = ordered([star], ring_sr=1e-9, outer=1e-4, plain_need=0.5)
+    assert stars.vectors.tolist() == [[1.0, 0.0, 0.0]]
+    assert stars.starts.nbytes < 1_000_000
 
 
 def test_reading_stops_when_it_is_told(chunks_taken):

@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from guidestar.night import window
+from guidestar.night import explain, window
 from guidestar.rig import Mount, Site
 from guidestar.sky.ephemeris import Observer, moments, star_tracks
 
@@ -89,3 +89,9 @@ def test_windows_name_what_bounds_them():
 def test_less_than_a_minute_is_no_window():
     dark = np.array([[START + 100.0, START + 200.0]])
     assert len(window.windows(np.array([[START, START + 130.0]]), dark)) == 0
+
+
+def test_where_it_comes_nearest_to_the_limit_is_above_the_horizon():
+    """At −3° of 2° asked it is nearer than at 10° of 40°, but nobody can see it there."""
+    said = explain._too_low(np.array([-3.0, 5.0, 10.0]), np.array([2.0, 60.0, 40.0]))
+    assert "at 10°, where at least 40° are asked" in said

@@ -210,6 +210,10 @@ def test_most_are_missing_only_where_the_estimate_says_so():
     few, many = (dataclasses.replace(result.expected, stars=stars, listed=1.0) for stars in (0.02, 1.7))
     assert "some stars between" in flat(render(dataclasses.replace(result, expected=few), width=100))
     assert "most of the stars between" in flat(render(dataclasses.replace(result, expected=many), width=100))
+    # A small field that happens to list none is not yet a catalogue that lacks most.
+    for error, most in ((0.3, False), (0.2, True)):
+        none = dataclasses.replace(result.expected, stars=0.5, stars_error=error, listed=0.0)
+        assert none.mostly_unlisted is most
     listed = np.array([[14.0 + 0.05 * i, 17.0 * i, 11.0] for i in range(60)])
     assert not answer(stars=listed, guiding__faintest_mag=12.0).warnings
     (warning,) = answer(guiding__faintest_mag=15.0).warnings

@@ -10,6 +10,7 @@ from datetime import date, datetime
 import pytest
 from support.planned import MOUNTS, SITE, one
 
+from guidestar.report import wording as w
 from guidestar.report.night_csv import HEADINGS, night_to_csv
 from guidestar.report.night_json import night_to_json
 from guidestar.report.night_sentences import held, up
@@ -199,6 +200,10 @@ def test_a_star_that_fills_its_pixel_is_marked_everywhere():
     assert night_to_json(full)["targets"][0]["runs"][0]["peak_fill"] == 18.9
     assert why in said(replace(full, is_list=True))
     assert f"{first.star_id} !" in said(replace(full, is_list=True))
+    (named,) = (replace(run, star_id="TYC 1 2 3") if run is first else run for run in night.runs if run is first)
+    table = night_to_csv(replace(full, targets=(replace(full.targets[0], runs=(replace(named, peak_fill=18.9),)),)))
+    assert "TYC 1 2 3" in next(csv.DictReader(io.StringIO(table)))["remark"]
+    assert w.NBSP not in table
     for clean in (saturated(result, 0.999), saturated(result, None)):
         assert "!" not in said(clean)
         assert "!" not in said(replace(clean, is_list=True))
@@ -258,3 +263,25 @@ def test_a_horizon_line_in_json():
     result, _, _ = one("german", site=line)
     assert night_to_json(result)["site"]["horizon_deg"] == [[0.0, 20.0], [180.0, 25.0]]
     assert night_to_json(one("german", site=SITE)[0])["site"]["horizon_deg"] == 20.0
+
+
+def test_a_prism_that_is_allowed_nothing_is_not_sure_up_to_0_mm():
+    result = one("german")[0]
+    (night,) = result.targets
+    result = replace(result, targets=(replace(night, choice=replace(night.choice, holds="sure")),))
+    for accuracy_mm, words in ((0.0, "the rig file allows nothing for"), (0.004, "0.004 mm")):
+        exact = replace(result, rig=result.rig.with_values({"prism.offset_accuracy_mm": accuracy_mm}))
+        for shown in (exact, replace(exact, is_list=True)):
+            assert words in said(shown)
+            assert " 0 mm" not in said(shown).replace("\xa0", " ")
+
+
+def test_a_checks_own_warning_stands_under_its_targets_name_in_a_list():
+    result = one("german")[0]
+    (night,) = result.targets
+    sides = tuple(
+        replace(side, check=replace(side.check, warnings=("Few stars are known here.",))) for side in night.sides
+    )
+    doubtful = replace(result, targets=(replace(night, sides=sides),))
+    assert doubtful.warnings == ("Few stars are known here.",)
+    assert replace(doubtful, is_list=True).warnings == (f"{night.target.name}: Few stars are known here.",)
