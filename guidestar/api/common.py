@@ -73,7 +73,7 @@ def place_of(target: str | tuple[float, float] | Place, year: float, equinox: st
     return place(text, equinox=equinox, epoch_year=year, online=online_names)
 
 
-def _pair(target: tuple[float, float]) -> str:
+def _pair(target: Any) -> str:
     try:
         ra_deg, dec_deg = () if isinstance(target, NO_PAIR) else tuple(float(angle) for angle in target)
     except (TypeError, ValueError) as error:
