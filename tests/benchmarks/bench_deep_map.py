@@ -41,7 +41,7 @@ class InventedSky:
     complete_to_mag: float = 15.0
 
     def ring(self, *_args: object, **_options: object) -> None:
-        raise NotImplementedError("only the whole sky is asked for")
+        raise LookupError("this sky is asked for as a whole only")
 
     def sky_coverage(self) -> regions.Region:
         """Return the whole sky."""
