@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from contextlib import ExitStack
 from pathlib import Path
@@ -42,7 +41,7 @@ def command(rigs: tuple[str, ...], out: str | None, bounds: str | None, as_json:
         if out is not None:
             answer.save(out)
     if as_json:
-        click.echo(json.dumps(answer.to_json(), ensure_ascii=False, allow_nan=False))
+        terminal.say_json(answer.to_json())
     else:
         shown = None if out is None else str(Path(out))
         click.echo(answer.to_text(folder=shown, width=terminal.width(), colour=sys.stdout.isatty()), nl=False)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from guidestar.errors import InputError
+
 rig_file = click.option(
     "--rig", "rig_path", metavar="FILE", required=True, help="The rig file (TOML); see 'guidestar rig new'."
 )
@@ -31,3 +33,12 @@ star_data = click.option(
 store = click.option(
     "--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]"
 )
+
+
+def two_numbers(option: str, text: str, what: str, example: str) -> tuple[float, float]:
+    """Read an option's two numbers, which have a comma between them; `what` names them in the error's sentence."""
+    try:
+        first, second = (float(part) for part in text.split(","))
+    except ValueError as error:
+        raise InputError(f'{option} "{text}": give {what} with a comma between, such as {example}.') from error
+    return first, second

@@ -10,7 +10,7 @@ import click
 
 from guidestar.cli import options as shared
 from guidestar.cli import terminal
-from guidestar.errors import ExitStatus, InputError
+from guidestar.errors import ExitStatus
 
 if TYPE_CHECKING:
     from guidestar.api.reach import ReachAnswer
@@ -50,11 +50,13 @@ def command(
 
     answer = reach(
         rig_path,
-        at=None if at is None else _pair("--at", at, "-1.5,16"),
+        at=None if at is None else shared.two_numbers("--at", at, "two numbers in mm", "-1.5,16"),
         exposure=exposure,
         airmass=airmass,
         sky=sky,
-        guide_scope=None if guide_scope is None else _pair("--guide-scope", guide_scope, "240,60"),
+        guide_scope=None
+        if guide_scope is None
+        else shared.two_numbers("--guide-scope", guide_scope, "two numbers in mm", "240,60"),
         main_exposure=main_exposure,
     )
     _print(answer, as_json)
@@ -73,14 +75,3 @@ def _print(answer: ReachAnswer, as_json: bool) -> None:
         terminal.say_json(answer.to_json())
         return
     click.echo(answer.to_text(width=terminal.width(), colour=sys.stdout.isatty()), nl=False)
-
-
-def _pair(option: str, text: str, example: str) -> tuple[float, float]:
-    """Read two numbers with a comma between them."""
-    try:
-        first, second = (float(part) for part in text.split(","))
-    except ValueError as error:
-        raise InputError(
-            f'{option} "{text}": give two numbers in mm with a comma between, such as {example}.'
-        ) from error
-    return first, second

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from guidestar.errors import InputError
+from guidestar.cli import options as shared
 
 Decorated = Callable[..., Any]
 
@@ -30,20 +30,14 @@ def sky_options(nside: int, rigs: str, targets: str) -> Callable[[Decorated], De
             metavar="SHARE",
             help="A field is sparse below this share of usable camera angles.",
         ),
-        click.option(
-            "--faintest-mag", type=float, metavar="G", help="Count every star down to this G; no light is reckoned."
-        ),
+        shared.faintest_mag,
         click.option("--exposure", type=float, metavar="SECONDS", help=f"Guide exposure, instead of {rigs}."),
         click.option(
             "--min-stars", type=int, metavar="N", help=f"How many stars are wanted at once, instead of {rigs}."
         ),
         click.option("--epoch", metavar="DATE", help="Date of the star positions: 2026-11-25 or 2026.9  [today]"),
-        click.option(
-            "--stars", type=click.Choice(["auto", "tycho2", "store"]), default="auto", help="Which star data to use."
-        ),
-        click.option(
-            "--store", metavar="DIR", help="Folder of the local star store  [GUIDESTAR_STORE, else your data folder]"
-        ),
+        shared.star_data,
+        shared.store,
     )
 
     def add(command: Decorated) -> Decorated:
@@ -55,14 +49,8 @@ def sky_options(nside: int, rigs: str, targets: str) -> Callable[[Decorated], De
 
 
 def declinations(text: str) -> tuple[float, float]:
-    """Read two declinations with a comma between them."""
-    try:
-        low, high = (float(part) for part in text.split(","))
-    except ValueError as error:
-        raise InputError(
-            f'--bounds "{text}": give two declinations in degrees with a comma between, such as -30,90.'
-        ) from error
-    return low, high
+    """Read the declinations of --bounds."""
+    return shared.two_numbers("--bounds", text, "two declinations in degrees", "-30,90")
 
 
 @contextmanager

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from matplotlib.image import AxesImage
 
 WIDTH_MM, HEIGHT_MM = 297.0, 210.0
+_box = paper.box_on((WIDTH_MM, HEIGHT_MM))
 _MAP_MM: Final = 84.0
 _GAP_MM: Final = 9.0
 _MOST_MAPS: Final = 3
@@ -63,10 +64,6 @@ def compare_page(found: Comparison) -> Figure:
         _scale(figure, picture, limit)
     paper.text(figure, 0.045, 1.0 - 184.0 / HEIGHT_MM, textwrap.fill(_caption(found), 190, break_on_hyphens=False))
     return figure
-
-
-def _box(left_mm: float, top_mm: float, width_mm: float, height_mm: float) -> tuple[float, float, float, float]:
-    return (left_mm / WIDTH_MM, 1.0 - (top_mm + height_mm) / HEIGHT_MM, width_mm / WIDTH_MM, height_mm / HEIGHT_MM)
 
 
 def _heading(figure: Figure, found: Comparison) -> None:

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 BoolArray = NDArray[np.bool_]
 
 WIDTH_MM, HEIGHT_MM = 210.0, 297.0
+_box = paper.box_on((WIDTH_MM, HEIGHT_MM))
 _MAP_MM: Final = 182.0
 _LEFT_MM: Final = 17.0
 
@@ -61,16 +62,6 @@ def map_page(sky: SkyMap, summary: Summary, targets: Sequence[TargetHere]) -> Fi
     draw_latitudes(figure.add_axes(_box(24.0, 240.0, 80.0, 43.0)), summary)
     paper.text(figure, 126.0 / WIDTH_MM, 1.0 - 238.0 / HEIGHT_MM, _filled(sentences.caption(summary), 60))
     return figure
-
-
-def _box(left_mm: float, top_mm: float, width_mm: float, height_mm: float) -> tuple[float, float, float, float]:
-    """Return a rectangle of the page in the figure's own measure."""
-    return (
-        left_mm / WIDTH_MM,
-        1.0 - (top_mm + height_mm) / HEIGHT_MM,
-        width_mm / WIDTH_MM,
-        height_mm / HEIGHT_MM,
-    )
 
 
 def _filled(words: str, width: int) -> str:

@@ -76,6 +76,16 @@ def new_figure(size_in: tuple[float, float]) -> Figure:
     return figure
 
 
+def box_on(page_mm: tuple[float, float]) -> Callable[[float, float, float, float], tuple[float, float, float, float]]:
+    """Return what turns (left, top, width, height) in mm on a page of this size into shares of the figure."""
+    page_width, page_height = page_mm
+
+    def box(left: float, top: float, width: float, height: float) -> tuple[float, float, float, float]:
+        return left / page_width, 1.0 - (top + height) / page_height, width / page_width, height / page_height
+
+    return box
+
+
 @contextlib.contextmanager
 def style() -> Iterator[None]:
     """Draw with the figures' own settings, whatever the person's are; theirs come back afterwards."""
